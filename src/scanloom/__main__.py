@@ -1,0 +1,5 @@
+"""`python -m scanloom`."""
+
+from scanloom.cli import main
+
+main()

@@ -1,0 +1,384 @@
+"""Quantities as text: read exactly, once, at the door."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+from types import MappingProxyType
+
+from scanloom.basis.span import Span
+
+_MOST_EXPONENT = 12
+_MOST_DIGITS = 24
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?")
+_LETTER_AS_POINT = re.compile(r"(\d+)([RrkKM])(\d*)")
+_NOT_FINITE = re.compile(r"[+-]?(?:nan|inf(?:inity)?)\b", re.IGNORECASE)
+_DECIMAL_COMMA = re.compile(r"\d,\d")
+_PLUS_MINUS = re.compile(r"\s*(?:±|\+/-|\+-)\s*")
+_RANGE = re.compile(r"\s*\.\.\s*")
+_PREFIXES = {"p": -12, "n": -9, "u": -6, "µ": -6, "m": -3, "": 0, "k": 3, "M": 6, "G": 9}
+
+
+def _scaled(symbols: tuple[str, ...], prefixes: str) -> dict[str, Decimal]:
+    """Symbols with the metric prefixes that make sense for them."""
+    wanted = ["", *prefixes]
+    return {p + s: Decimal(1).scaleb(_PREFIXES[p]) for s in symbols for p in wanted}
+
+
+_UNITS: Mapping[str, Mapping[str, Decimal]] = MappingProxyType(
+    {
+        "Hz": _scaled(("Hz",), "kMG"),
+        "ohm": _scaled(("ohm", "Ω", "Ohm"), "mkM"),
+        "V": _scaled(("V",), "umk"),
+        "A": _scaled(("A",), "numµ"),
+        "s": _scaled(("s",), "numµ"),
+        "W": _scaled(("W",), "um"),
+        "F": _scaled(("F",), "pnuµ"),
+        "B": {
+            "B": Decimal(1),
+            "kB": Decimal(1000),
+            "MB": Decimal(10) ** 6,
+            "KiB": Decimal(1024),
+            "MiB": Decimal(1024) ** 2,
+        },
+        "m": {"mm": Decimal("0.001"), "cm": Decimal("0.01"), "m": Decimal(1), "km": Decimal(1000)},
+        "%": {"%": Decimal(1)},
+        "ppm": {"ppm": Decimal(1)},
+        "K/W": {"K/W": Decimal(1), "degC/W": Decimal(1)},
+        "degC": {"degC": Decimal(1), "°C": Decimal(1)},
+        "dB": {"dB": Decimal(1)},
+    }
+)
+_EXAMPLES = MappingProxyType(
+    {
+        "Hz": "25.175 MHz",
+        "ohm": "240 ohm",
+        "V": "3.3 V",
+        "A": "20 mA",
+        "s": "2.5 ms",
+        "W": "62.5 mW",
+        "F": "5 pF",
+        "B": "24000 B",
+        "m": "10 m",
+        "%": "1 %",
+        "ppm": "100 ppm",
+        "K/W": "110 K/W",
+        "degC": "35 degC",
+        "dB": "4 dB",
+    }
+)
+
+
+class QuantityError(ValueError):
+    """Text that is not a quantity of the wanted kind: says what was given, what is allowed, what to do."""
+
+
+@dataclass(frozen=True, slots=True)
+class ExactSpan:
+    """Low, typical and high as exact decimals, as read from text."""
+
+    low: Decimal
+    typical: Decimal
+    high: Decimal
+
+    def span(self) -> Span:
+        """Bounds as floats, for the sums.
+
+        Returns
+        -------
+        Span
+            Low, typical, high in the base unit. [1]
+        """
+        return Span(float(self.low), float(self.typical), float(self.high))
+
+
+def example(unit: str) -> str:
+    """Accepted text of a quantity, for messages.
+
+    Parameters
+    ----------
+    unit : str
+        Base unit, such as ``ohm``.
+
+    Returns
+    -------
+    str
+        Example text.
+    """
+    return _EXAMPLES.get(unit, f"12 {unit}")
+
+
+def read(text: str, unit: str) -> Decimal:
+    """Read one quantity exactly.
+
+    Parameters
+    ----------
+    text : str
+        Number and unit, such as ``25.175 MHz`` or ``4k7``.
+    unit : str
+        Base unit wanted.
+
+    Returns
+    -------
+    Decimal
+        Value in the base unit. [unit]
+
+    Raises
+    ------
+    QuantityError
+        If the text is no such quantity.
+
+    Examples
+    --------
+    >>> read("25.175 MHz", "Hz")
+    Decimal('25175000')
+    >>> read("4k7", "ohm")
+    Decimal('4700')
+
+    References
+    ----------
+    [letter] IEC 60062: letter code for resistance values.
+    """
+    number, symbol = _number_and_symbol(text, unit)
+    return _plain(number * _factor(symbol, text, unit))
+
+
+def read_span(text: str, unit: str) -> ExactSpan:
+    """Read a quantity with its bounds.
+
+    Parameters
+    ----------
+    text : str
+        ``75 ohm``, ``75 ohm ± 2 %``, ``20 .. 40 ohm`` or ``20 .. 28 .. 40 ohm``.
+    unit : str
+        Base unit wanted.
+
+    Returns
+    -------
+    ExactSpan
+        Low, typical, high; the typical of two numbers is their middle. [unit]
+
+    Raises
+    ------
+    QuantityError
+        If the text is no such quantity or its bounds are out of order.
+    """
+    spans = read_spans(text, unit)
+    if len(spans) != 1:
+        raise QuantityError(f"{text!r} lists {len(spans)} values; one is allowed here; write it as '{example(unit)}'")
+    return spans[0]
+
+
+def read_spans(text: str, unit: str) -> tuple[ExactSpan, ...]:
+    """Read a list of quantities whose last item carries the unit.
+
+    Parameters
+    ----------
+    text : str
+        ``510, 1000, 2000 ohm ± 1 %``: comma and space between items, the tolerance holds for all.
+    unit : str
+        Base unit wanted.
+
+    Returns
+    -------
+    tuple of ExactSpan
+        One span an item. [unit]
+
+    Raises
+    ------
+    QuantityError
+        If an item is no such quantity.
+    """
+    body, *tolerance = _PLUS_MINUS.split(text.strip())
+    if len(tolerance) > 1:
+        raise QuantityError(f"{text!r} has two tolerances; one is allowed; write it as '{example(unit)} ± 1 %'")
+    _refuse_comma(body, unit)
+    items = [item.strip() for item in re.split(r",\s+", body)]
+    symbol = _last_symbol(items[-1], text, unit)
+    spans = tuple(_one_span(item, symbol, text, unit) for item in items)
+    return spans if not tolerance else tuple(_toleranced(s, tolerance[0], text, unit) for s in spans)
+
+
+def read_part(text: str) -> Decimal:
+    """Read the value of a resistor as people type it on a command line.
+
+    Parameters
+    ----------
+    text : str
+        ``510``, ``1k``, ``3.9k``, ``3k9``, ``470R`` or ``240 ohm``.
+
+    Returns
+    -------
+    Decimal
+        Resistance, larger than zero. [ohm]
+
+    Raises
+    ------
+    QuantityError
+        If the text is no resistance or not larger than zero.
+    """
+    bare = text.strip()
+    if re.fullmatch(r"\d+(\.\d+)?", bare):
+        bare += " ohm"
+    elif re.fullmatch(r"\d+(\.\d+)?[kM]", bare):
+        bare = f"{bare[:-1]} {bare[-1]}ohm"
+    value = read(bare, "ohm")
+    if value <= 0:
+        raise QuantityError(f"{text!r} is not larger than zero; a part needs a resistance; write it as '240 ohm'")
+    return value
+
+
+def read_money(text: str) -> tuple[ExactSpan, str]:
+    """Read an amount of money in any currency word.
+
+    Parameters
+    ----------
+    text : str
+        ``8.00 crowns`` or ``6 .. 14 crowns``.
+
+    Returns
+    -------
+    tuple
+        The span and the currency word. [currency]
+
+    Raises
+    ------
+    QuantityError
+        If the number or the currency word is missing.
+    """
+    match = re.fullmatch(r"(?P<body>.*?)\s*(?P<word>[^\W\d_]+|[€$£])", text.strip())
+    if not match:
+        raise QuantityError(
+            f"{text!r} is not an amount of money; a number and a currency word are; write '8.00 crowns'"
+        )
+    word = match["word"]
+    numbers = [_number(part, text, word) for part in _RANGE.split(match["body"])]
+    return _ordered(numbers, text, word), word
+
+
+def _one_span(item: str, symbol: str, text: str, unit: str) -> ExactSpan:
+    """One item of a list: a value or a range; the unit stands on the last item only."""
+    parts = _RANGE.split(item)
+    values: list[Decimal] = []
+    for part in parts:
+        if _LETTER_AS_POINT.fullmatch(part) and unit == "ohm":
+            values.append(read(part, unit))
+            continue
+        number, own = _split(part)
+        values.append(_plain(_number(number, text, unit) * _factor(own or symbol, text, unit)))
+    return _ordered(values, text, unit)
+
+
+def _ordered(values: list[Decimal], text: str, unit: str) -> ExactSpan:
+    """Span of one, two or three numbers in order."""
+    if len(values) > 3:
+        raise QuantityError(
+            f"{text!r} has {len(values)} bounds; two or three are allowed; write '20 .. 28 .. 40 {unit}'"
+        )
+    if values != sorted(values):
+        raise QuantityError(f"{text!r} runs downwards; bounds go from small to large; swap them")
+    if len(values) == 1:
+        return ExactSpan(values[0], values[0], values[0])
+    typical = values[1] if len(values) == 3 else (values[0] + values[1]) / 2
+    return ExactSpan(values[0], typical, values[-1])
+
+
+def _toleranced(span: ExactSpan, tolerance: str, text: str, unit: str) -> ExactSpan:
+    """Span widened by a tolerance in percent or in the unit itself."""
+    number, symbol = _split(tolerance)
+    if not symbol:
+        raise QuantityError(f"{text!r} has a tolerance without unit; percent or {unit} is allowed; write '± 1 %'")
+    amount = _number(number, text, unit)
+    if amount < 0 or (symbol == "%" and amount >= 100):
+        raise QuantityError(f"{text!r} has an impossible tolerance; 0 up to 100 % is allowed; write '± 1 %'")
+    if symbol == "%":
+        return ExactSpan(span.low * (1 - amount / 100), span.typical, span.high * (1 + amount / 100))
+    by = amount * _factor(symbol, text, unit)
+    return ExactSpan(span.low - by, span.typical, span.high + by)
+
+
+def _number_and_symbol(text: str, unit: str) -> tuple[Decimal, str]:
+    """Number and unit symbol of one quantity, the letter code included."""
+    bare = text.strip()
+    _refuse_comma(bare, unit)
+    letter = _LETTER_AS_POINT.fullmatch(bare)
+    if letter and unit == "ohm":
+        whole, code, part = letter.groups()
+        return Decimal(f"{whole}.{part or 0}"), {"R": "ohm", "K": "kohm", "M": "Mohm"}[code.upper()]
+    number, symbol = _split(bare)
+    if not symbol:
+        _number(number, text, unit)
+        raise QuantityError(f"{text!r} has no unit; a number with {unit} is allowed; write it as '{example(unit)}'")
+    return _number(number, text, unit), symbol
+
+
+def _last_symbol(item: str, text: str, unit: str) -> str:
+    """Unit symbol of the last item, which serves all items before it."""
+    last = _RANGE.split(item)[-1]
+    if _LETTER_AS_POINT.fullmatch(last) and unit == "ohm":
+        return "ohm"
+    number, symbol = _split(last)
+    if not symbol:
+        _number(number, text, unit)
+        raise QuantityError(f"{text!r} has no unit; a number with {unit} is allowed; write it as '{example(unit)}'")
+    return symbol
+
+
+def _split(text: str) -> tuple[str, str]:
+    """Number part and unit part of a text, either possibly empty."""
+    bare = text.strip()
+    match = _NUMBER.match(bare) or _NOT_FINITE.match(bare)
+    if not match:
+        return bare, ""
+    return match[0], bare[match.end() :].strip()
+
+
+def _number(text: str, whole: str, unit: str) -> Decimal:
+    """Exact number, bounded in size so that no sum can overflow."""
+    if _NOT_FINITE.fullmatch(text.strip()):
+        raise QuantityError(
+            f"{whole!r} is not a finite number; a plain number is allowed; write it as '{example(unit)}'"
+        )
+    try:
+        value = Decimal(text.strip())
+    except InvalidOperation:
+        raise QuantityError(
+            f"{whole!r} is not a number with a unit; such a quantity is allowed here; write it as '{example(unit)}'"
+        ) from None
+    if value and (abs(value.adjusted()) > _MOST_EXPONENT or len(value.as_tuple().digits) > _MOST_DIGITS):
+        raise QuantityError(
+            f"{whole!r} has an absurd size; up to 10^{_MOST_EXPONENT} is allowed; write it as '{example(unit)}'"
+        )
+    return value
+
+
+def _factor(symbol: str, text: str, unit: str) -> Decimal:
+    """How many base units the symbol stands for."""
+    table = _UNITS[unit]
+    if symbol in table:
+        return table[symbol]
+    kinds = [kind for kind, known in _UNITS.items() if symbol in known]
+    if kinds:
+        raise QuantityError(
+            f"{text!r} is in {kinds[0]}; a value in {unit} is allowed here; write it as '{example(unit)}'"
+        )
+    raise QuantityError(
+        f"{text!r}: the unit {symbol!r} is not known; {', '.join(list(table)[:5])} are allowed; write it as '{example(unit)}'"
+    )
+
+
+def _refuse_comma(text: str, unit: str) -> None:
+    """Refuse a comma between digits: some read it as a point, some as a thousands mark."""
+    if _DECIMAL_COMMA.search(text):
+        raise QuantityError(
+            f"{text!r} has a comma inside a number; a point marks decimals and lists take comma and space; "
+            f"write it as '{example(unit)}'"
+        )
+
+
+def _plain(value: Decimal) -> Decimal:
+    """Decimal without exponent notation, so that equal values look equal."""
+    normal = value.normalize()
+    return normal.quantize(Decimal(1)) if normal == normal.to_integral_value() else normal

@@ -1,0 +1,1 @@
+"""Pure numbers: nodal solver and star networks."""

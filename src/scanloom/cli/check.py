@@ -1,0 +1,170 @@
+"""`scanloom check`: survey a dossier."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+from cyclopts import Parameter
+
+from scanloom.cli.door import Refused, answer, console
+
+if TYPE_CHECKING:
+    from scanloom.formats.dossier_file import DossierFile
+    from scanloom.survey import Survey, Trial
+
+
+def check(
+    dossier: Path,
+    *,
+    json: Annotated[bool, Parameter(negative="")] = False,
+    strict: Annotated[bool, Parameter(negative="")] = False,
+    all: Annotated[bool, Parameter(negative="")] = False,
+    try_: Annotated[list[str] | None, Parameter(name="--try", negative="")] = None,
+    keep: Annotated[bool, Parameter(negative="")] = False,
+    accept: tuple[str, str] | None = None,
+    because: str | None = None,
+    rig: str | None = None,
+) -> int:
+    """Recompute every fact of a dossier and judge it, for every rig.
+
+    Parameters
+    ----------
+    dossier
+        The dossier, a TOML file.
+    json
+        Print JSON.
+    strict
+        Count a stop that holds only on a guess as unknown.
+    all
+        List the checks that hold, too.
+    try_
+        Survey with a value changed, KEY=VALUE, and show what that mends and breaks; nothing is written. May be repeated.
+    keep
+        Write the values of --try into the dossier.
+    accept
+        Accept the check CODE about SUBJECT as it is: writes it into the dossier with a fingerprint of what it rests on.
+    because
+        The reason, needed with --accept.
+    rig
+        With --accept: for this rig alone.
+
+    Returns
+    -------
+    int
+        0 nothing stands in the way, 1 something does, 2 the input cannot be read.
+    """
+
+    def work() -> int:
+        from scanloom.formats.dossier_file import read_dossier
+        from scanloom.survey import survey_plan
+
+        file = read_dossier(dossier, str(dossier))
+        if accept is not None:
+            return _accept(file, accept, because, rig, json, strict)
+        if because is not None or rig is not None:
+            raise Refused("--because, --rig", "they go with --accept CODE SUBJECT; add it or leave them out")
+        if keep and not try_:
+            raise Refused("--keep", "it keeps the values of --try KEY=VALUE; add one")
+        survey = survey_plan(file.plan)
+        trial: Trial | None = None
+        patches = dict(_patch(word) for word in try_ or ())
+        if patches:
+            from scanloom.survey import try_patches
+
+            trial = try_patches(file, list(patches.items()), survey)
+            if keep:
+                _write(file, trial.text)
+            survey = trial.survey
+        return _show(file, survey, json, strict, all, patches, trial, keep)
+
+    return answer("check", json, work)
+
+
+def _show(
+    file: DossierFile,
+    survey: Survey,
+    json: bool,
+    strict: bool,
+    every: bool,
+    patches: dict[str, str],
+    trial: Trial | None,
+    kept: bool,
+) -> int:
+    """Print a survey in the form asked for."""
+    head = file.plan.dossier.dossier.title or file.shown
+    if json:
+        from scanloom.report.json_text import check_doc, envelope, tried_doc
+
+        chip = file.plan.chip.name if file.plan.chip else ""
+        result = check_doc(file.shown, head, survey, chip, strict=strict)
+        if trial is not None:
+            result["tried"] = tried_doc(patches, trial, written=kept)
+        sys.stdout.write(envelope("check", result, survey.verdicts))
+    else:
+        from scanloom.report.text import print_check
+
+        title = f"{head}  ({file.shown})" if head != file.shown else head
+        print_check(console(), title, survey, strict=strict, every=every, trial=trial)
+    return survey.exit_code(strict=strict)
+
+
+def _accept(
+    file: DossierFile, what: tuple[str, str], because: str | None, rig: str | None, json: bool, strict: bool
+) -> int:
+    """Write an acceptance with its mark, and survey again."""
+    from scanloom.formats.dossier_file import read_dossier
+    from scanloom.formats.toml_edit import append_table, set_value
+    from scanloom.survey import mark_of, survey_plan
+    from scanloom.survey.acceptance import covered_by
+
+    code, subject = what
+    if not because or not because.strip():
+        raise Refused("--accept", "no reason is given; an acceptance needs one; add --because 'why'")
+    survey = survey_plan(file.plan)
+    covered = [survey.verdicts[i] for i in covered_by(survey.verdicts, code, subject, rig or "")]
+    still = [v for v in covered if v.judged != "holds"]
+    if not still:
+        subjects = sorted({v.subject for v in survey.verdicts if v.code == code and v.judged != "holds"})
+        listed = ", ".join(subjects) or "no subject of that code"
+        why = "holds, so there is nothing to accept" if covered else "is no check of this survey"
+        raise Refused(
+            "--accept", f"{code} {subject} {why}; {listed} may be accepted; copy code and subject from the survey"
+        )
+    mark = mark_of(covered)
+    text = file.text
+    for number, old in enumerate(file.plan.dossier.accepted):
+        if (old.code, old.subject, old.rig) == (code, subject, rig or ""):
+            text = set_value(
+                set_value(text, ("accepted", number, "because"), because), ("accepted", number, "mark"), mark
+            )
+            break
+    else:
+        entry = {"code": code, "subject": subject, **({"rig": rig} if rig else {}), "because": because, "mark": mark}
+        text = append_table(text, "accepted", entry)
+    _write(file, text)
+    fresh = read_dossier(file.path, file.shown)
+    return _show(fresh, survey_plan(fresh.plan), json, strict, False, {}, None, False)
+
+
+def _write(file: DossierFile, text: str) -> None:
+    """Write the dossier, unless somebody else has changed it meanwhile."""
+    from scanloom.formats.input_error import InputError, InputFault
+    from scanloom.formats.text_file import FileFault
+    from scanloom.formats.text_write import write_text_atomically
+
+    try:
+        write_text_atomically(file.path, text, file.sha256)
+    except FileFault as error:
+        raise InputError((InputFault(file.shown, 0, 0, "", error.text),)) from None
+
+
+def _patch(word: str) -> tuple[str, str]:
+    """KEY=VALUE taken apart."""
+    key, mark, value = word.partition("=")
+    if not mark or not key.strip() or not value.strip():
+        raise Refused(
+            "--try", f"{word!r} is no change; KEY=VALUE is allowed; write --try 'levels.colour.part=240 ohm ± 1 %'"
+        )
+    return key.strip(), value.strip()

@@ -1,0 +1,82 @@
+"""What all commands do alike at the door: complain about input, print JSON or text."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from scanloom.formats.input_error import InputFault
+
+
+def answer(command: str, as_json: bool, work: Callable[[], int]) -> int:
+    """Run the work of a command; an input that cannot be understood becomes exit code 2.
+
+    Parameters
+    ----------
+    command : str
+        The command.
+    as_json : bool
+        Whether the answer is JSON.
+    work : callable
+        Does everything and gives the exit code.
+
+    Returns
+    -------
+    int
+        Exit code.
+    """
+    from scanloom.formats.input_error import InputError, InputFault
+
+    try:
+        return work()
+    except InputError as error:
+        return _complain(command, as_json, error.faults)
+    except Refused as error:
+        return _complain(command, as_json, (InputFault("", 0, 0, error.argument, str(error)),))
+
+
+class Refused(Exception):
+    """An argument that cannot be understood: says what was given, what is allowed, what to do.
+
+    Parameters
+    ----------
+    argument : str
+        The argument, as typed.
+    text : str
+        The sentence.
+    """
+
+    def __init__(self, argument: str, text: str) -> None:
+        super().__init__(text)
+        self.argument = argument
+
+
+def console() -> Console:
+    """A console on standard output that leaves words and numbers as they are.
+
+    Returns
+    -------
+    Console
+        No colour where the output is no terminal.
+    """
+    from rich.console import Console
+
+    return Console(highlight=False, soft_wrap=False, markup=False, emoji=False)
+
+
+def _complain(command: str, as_json: bool, faults: tuple[InputFault, ...]) -> int:
+    """Print every fault."""
+    if as_json:
+        from scanloom.report.json_text import envelope
+
+        sys.stdout.write(envelope(command, None, (), faults))
+        return 2
+    for fault in faults:
+        print(f"{fault.path}: {fault.text}" if not fault.file else str(fault), file=sys.stderr)
+    if len(faults) > 1:
+        print(f"{len(faults)} faults; nothing was judged.", file=sys.stderr)
+    return 2

@@ -1,0 +1,127 @@
+"""Commands that show what is on record: chip, schema."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+from cyclopts import Parameter
+
+from scanloom.cli.door import Refused, answer, console
+
+if TYPE_CHECKING:
+    from scanloom.handbook.chip import Chip
+
+
+def chip(name: str | None = None, *, json: Annotated[bool, Parameter(negative="")] = False) -> int:
+    """Show a chip record as one sheet, with the source of each row; without a name, the chips there are.
+
+    Parameters
+    ----------
+    name
+        Chip of the handbook, or a path to your own chip file.
+    json
+        Print JSON.
+
+    Returns
+    -------
+    int
+        0, or 2 when there is no such chip.
+    """
+
+    def work() -> int:
+        if name is None:
+            return _names(json)
+        record = find_chip(name)
+        if json:
+            from scanloom.report.json_text import chip_doc, envelope
+
+            sys.stdout.write(envelope("chip", chip_doc(record)))
+        else:
+            from scanloom.report.sheets import chip_sheet
+
+            console().print(chip_sheet(record))
+        return 0
+
+    return answer("chip", json, work)
+
+
+def schema(name: str = "dossier", *, json: Annotated[bool, Parameter(negative="")] = False) -> int:
+    """Print the JSON Schema of the dossier, of a chip file, or of what a command prints with --json.
+
+    Parameters
+    ----------
+    name
+        dossier, chip-file, or a command.
+    json
+        Print it inside the envelope that every command uses.
+
+    Returns
+    -------
+    int
+        0, or 2 when there is none of that name.
+    """
+
+    def work() -> int:
+        import json as text
+
+        from scanloom.report.json_text import envelope
+        from scanloom.report.schemas import schema_of
+
+        try:
+            made = schema_of(name)
+        except ValueError as error:
+            raise Refused("NAME", str(error)) from None
+        if json:
+            sys.stdout.write(envelope("schema", {"name": name, "json_schema": made}))
+        else:
+            sys.stdout.write(text.dumps(made, indent=2, ensure_ascii=False) + "\n")
+        return 0
+
+    return answer("schema", json, work)
+
+
+def find_chip(name: str) -> Chip:
+    """Chip of the handbook or of a file.
+
+    Parameters
+    ----------
+    name : str
+        Name, or path of a chip file.
+
+    Returns
+    -------
+    Chip
+        Its record.
+
+    Raises
+    ------
+    Refused
+        If the handbook has no such chip.
+    """
+    from scanloom.handbook.chips import chip as handbook_chip
+
+    if "/" in name or name.endswith(".toml"):
+        from scanloom.formats.chip_file import read_chip
+
+        return read_chip(Path(name), name)
+    try:
+        return handbook_chip(name)
+    except ValueError as error:
+        raise Refused("chip", str(error)) from None
+
+
+def _names(json: bool) -> int:
+    """Chips of the handbook."""
+    from scanloom.handbook.chips import chip as handbook_chip
+    from scanloom.handbook.chips import chip_names
+
+    if json:
+        from scanloom.report.json_text import envelope
+
+        sys.stdout.write(envelope("chip", {"names": list(chip_names())}))
+    else:
+        for name in chip_names():
+            print(f"{name:<14}{handbook_chip(name).table.chip.title}")
+    return 0

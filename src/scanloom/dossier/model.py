@@ -1,0 +1,251 @@
+"""The dossier: facts and decisions of one job, one model a table.
+
+Each table belongs to one stage, named in its docstring; others read it through the Reading.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
+
+from scanloom.dossier import fields as f
+from scanloom.dossier.leaf import Leaf
+
+
+def _bare(raw: Any) -> Any:
+    """Value of a Leaf whose origin does not matter: names, codes, reasons."""
+    return raw.raw if isinstance(raw, Leaf) else raw
+
+
+def _name(text: str) -> str:
+    """Refuse names that would not survive in a key."""
+    if not f.NAME.fullmatch(text):
+        raise ValueError(f"{text!r} is not a name; lower-case words joined by hyphens are; write it as 'hero-left'")
+    return text
+
+
+_TEXT_SCHEMA = WithJsonSchema({"type": "string"})
+Text = Annotated[str, BeforeValidator(_bare), _TEXT_SCHEMA]
+Name = Annotated[
+    str, AfterValidator(_name), BeforeValidator(_bare), WithJsonSchema({"type": "string", "pattern": f.NAME.pattern})
+]
+Version = Annotated[Literal[1], BeforeValidator(_bare), WithJsonSchema({"const": 1})]
+Channel = Literal["red", "green", "blue"]
+CHANNELS: tuple[Channel, ...] = ("red", "green", "blue")
+
+
+class Table(BaseModel):
+    """Any table of the dossier: unknown keys are refused, nothing can be changed after reading."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Head(Table):
+    """[dossier], owned by the survey."""
+
+    format: Version = Field(description="version of this file's layout")
+    title: Text = Field("", description="title of the job")
+
+
+class Event(Table):
+    """[event], owned by the survey."""
+
+    date: f.Day | None = Field(None, description="the day it must work")
+    ceiling: f.Price | None = Field(None, description="most it may cost")
+
+
+class ChipFacts(Table):
+    """[chip]: clock owns like and system, levels drive to rail, memory keep_back and free."""
+
+    like: f.Words | None = Field(None, description="chip of the handbook, or a path to your own chip file")
+    system: f.HertzSpan | None = Field(None, description="system clocks the firmware may use")
+    drive: f.Amperes | None = Field(None, description="drive setting")
+    pin_high: f.OhmSpan | None = Field(None, description="output resistance of a pin driven high")
+    pin_low: f.OhmSpan | None = Field(None, description="output resistance of a pin driven low")
+    rail: f.VoltSpan | None = Field(None, description="voltage of the pins' supply")
+    keep_back: f.Bytes | None = Field(None, description="RAM kept in one piece for everything else")
+    free: dict[str, f.Blocks] = Field(default_factory=dict, description="free blocks by firmware state")
+
+
+class Display(Table):
+    """[[displays]]: screens owns the rates, levels the loads, picture the cable."""
+
+    name: Name
+    group: f.Words | None = Field(None, description="displays treated alike")
+    like: f.Words | None = Field(None, description="class of the handbook whose values stand in")
+    same_as: f.Words | None = Field(None, description="display whose facts fill what is absent here")
+    edid: f.Words | None = Field(None, description="file with the display's EDID block")
+    line_rate: f.HertzSpan | None = Field(None, description="line rates it accepts")
+    frame_rate: f.HertzSpan | None = Field(None, description="frame rates it accepts")
+    promised: f.WordList | None = Field(None, description="rasters its sheet lists")
+    proved: f.WordList | None = Field(None, description="rasters seen to work on this very display")
+    panel: f.Size | None = Field(None, description="its own pixels")
+    colour_load: f.OhmSpan | None = Field(None, description="termination of a colour input")
+    sync_load: f.OhmSpan | None = Field(None, description="load of a sync input")
+    sync_pull: f.PullTo | None = Field(None, description="pull of a sync input to a supply")
+    cable: f.Cable | None = Field(None, description="kind and length of its cable")
+
+
+class Supply(Table):
+    """[supply], owned by levels."""
+
+    inlet: f.AmpereSpan | None = Field(None, description="current the inlet may give")
+    inlet_voltage: f.VoltSpan | None = Field(None, description="voltage of the inlet")
+    chip_current: f.AmpereSpan | None = Field(None, description="current of the chip, outputs apart")
+    regulator_rise: f.RiseSpan | None = Field(None, description="degrees above air for each watt")
+    air: f.AirSpan | None = Field(None, description="temperature of the air around the board")
+
+
+class SyncPins(Table):
+    """[board.sync]: chip pins of the shared syncs."""
+
+    h: f.Pin | None = None
+    v: f.Pin | None = None
+
+
+class Connector(Table):
+    """[[board.connectors]]: one 15-pin connector, left to right, plug side towards you."""
+
+    name: Text
+    plugs: f.Words | None = Field(None, description="display that is plugged in here")
+    red: f.Pins | None = None
+    green: f.Pins | None = None
+    blue: f.Pins | None = None
+
+
+class Part(Table):
+    """[board.parts]: what no file can tell of a part; pin names are the part's own."""
+
+    is_: Annotated[str, BeforeValidator(_bare)] = Field(alias="is", description="what it does")
+    talks: Text | None = None
+    hears: Text | None = None
+
+
+class Board(Table):
+    """[board]: lanes owns sync, connectors and around; the board review files and parts."""
+
+    revision: f.Words | None = None
+    files: f.Words | None = Field(None, description="folder of fabrication files")
+    sync: SyncPins | None = None
+    connectors: tuple[Connector, ...] = ()
+    around: f.PinOrder | None = Field(None, description="pins as met around the module, counter-clockwise from above")
+    parts: dict[str, Part] = Field(default_factory=dict)
+
+
+class ColourStage(Table):
+    """[levels] colour."""
+
+    style: f.Words | None = Field(None, description="direct, series, weighted, ladder, matched, buffered or amplified")
+    part: f.OhmSpans | None = Field(None, description="resistors, most significant first; ladder: R and 2R")
+
+
+class SyncStage(Table):
+    """[levels] sync."""
+
+    style: f.Words | None = Field(None, description="series, direct or buffered")
+    part: f.OhmSpan | None = Field(None, description="one resistor between the pin and all displays")
+    buffer: f.Words | None = Field(None, description="logic family of the buffer")
+    outputs: f.Words | None = Field(None, description="one, one per group or one per display")
+    branch: f.OhmSpan | None = Field(None, description="resistor of each display's branch")
+
+
+class LevelStage(Table):
+    """[levels], owned by levels."""
+
+    colour: ColourStage | None = None
+    groups: dict[str, ColourStage] = Field(
+        default_factory=dict, description="other colour stages, by group of displays"
+    )
+    sync: SyncStage | None = None
+
+
+class RasterChoice(Table):
+    """[[rigs]] raster."""
+
+    parent: f.Words | None = Field(None, description="timing the display sees")
+    divide: f.Count | None = Field(None, description="clock and horizontal figures divided by this")
+    repeat: f.Count | None = Field(None, description="times each image row is sent")
+    picture: f.Size | None = Field(None, description="stored pixels by image rows; absent: the whole active area")
+
+
+class Rig(Table):
+    """[[rigs]]: timing owns raster, lanes depth and lanes, memory firmware, frames and redraw, clock the clock."""
+
+    name: Name
+    firmware: f.Words | None = Field(None, description="firmware state, as in chip.free")
+    stream: f.Words | None = Field(None, description="stream by its lanes, such as 8 lanes")
+    raster: RasterChoice | None = None
+    clock: f.Hertz | None = Field(None, description="pixel clock to use instead of the best one")
+    depth: dict[str, dict[Literal["red", "green", "blue", "white"], f.Depth]] = Field(
+        default_factory=dict, description="bits by group or display, then by channel"
+    )
+    lanes: f.LaneNames | None = Field(None, description="what each lane carries, from bit 0 upward")
+    frames: f.Count | None = Field(None, description="frames kept in RAM at once")
+    redraw: f.SecondSpan | None = Field(None, description="time the firmware needs to draw one picture")
+
+
+class BoardCount(Table):
+    """[batch] boards."""
+
+    need: f.Amount | None = None
+    spare: f.Amount | None = None
+
+
+class Batch(Table):
+    """[batch], owned by batch."""
+
+    boards: BoardCount | None = None
+    set_up: f.Price | None = None
+    per_distinct_part: f.Price | None = None
+    bare: dict[str, f.Price] = Field(default_factory=dict)
+    post: f.Price | None = None
+
+
+class Room(Table):
+    """[room], owned by places."""
+
+    seats: dict[str, f.Point] = Field(default_factory=dict)
+    places: dict[str, f.Point] = Field(default_factory=dict)
+
+
+class Flash(Table):
+    """[[cues]] flash."""
+
+    colour: f.Words | None = None
+    rate: f.RateSpan | None = None
+
+
+class Cue(Table):
+    """[[cues]], owned by content."""
+
+    name: Name
+    on: f.WordList = ()
+    flash: Flash | None = None
+
+
+class Accepted(Table):
+    """[[accepted]], owned by the survey."""
+
+    code: Text
+    subject: Text
+    because: Text
+    rig: Text = ""
+    mark: Text = Field("", description="fingerprint of what the verdict rested on when it was accepted")
+
+
+class Dossier(Table):
+    """One job: facts with their origins, decisions with their reasons, no computed value but the marks."""
+
+    dossier: Head
+    event: Event | None = None
+    chip: ChipFacts | None = None
+    displays: tuple[Display, ...] = ()
+    supply: Supply | None = None
+    board: Board | None = None
+    levels: LevelStage | None = None
+    rigs: tuple[Rig, ...] = ()
+    batch: Batch | None = None
+    room: Room | None = None
+    cues: tuple[Cue, ...] = ()
+    accepted: tuple[Accepted, ...] = ()

@@ -1,0 +1,1 @@
+"""Outside files to and from the frozen types, one reader or writer a file."""

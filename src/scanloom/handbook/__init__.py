@@ -1,0 +1,1 @@
+"""Sourced tables and their look-ups."""

@@ -1,0 +1,373 @@
+"""Shapes of what commands print as JSON; their schemas are made from here."""
+
+from __future__ import annotations
+
+from typing import Any, Literal, NotRequired
+
+from typing_extensions import TypedDict
+
+State = Literal["holds", "fails", "unknown", "accepted", "stale"]
+Weight = Literal["stop", "caution", "note"]
+
+
+class AmountDoc(TypedDict):
+    """Low, typical and high with a unit; a bound that nobody sets is null."""
+
+    low: float | None
+    typical: float | None
+    high: float | None
+    unit: str
+
+
+class FactDoc(TypedDict):
+    """One fact that a verdict rests on."""
+
+    key: str
+    text: str
+    origin: str
+    detail: str
+    source: str
+    guess: bool
+
+
+class SettleDoc(TypedDict):
+    """The measurement that would decide."""
+
+    what: str
+    holds_if: str
+    fails_if: str
+    minutes: float
+    fact: str
+
+
+class PatchDoc(TypedDict):
+    """A change that would mend."""
+
+    key: str
+    value: str
+    says: str
+
+
+class SourceDoc(TypedDict):
+    """Where a limit is printed."""
+
+    title: str
+    place: str
+    standing: str
+
+
+class PlaceDoc(TypedDict):
+    """Where in an outside file something was seen."""
+
+    file: str
+    layer: str
+    x_mm: float | None
+    y_mm: float | None
+    pin: str
+
+
+class VerdictDoc(TypedDict):
+    """One check; code, subject and rig identify it."""
+
+    code: str
+    subject: str
+    rig: str
+    state: State
+    judged: Literal["holds", "fails", "unknown"]
+    weight: Weight
+    says: str
+    found: AmountDoc | None
+    limit: AmountDoc | None
+    margin: float | None
+    rests_on: list[FactDoc]
+    on_guess: bool
+    settle: SettleDoc | None
+    remedy: list[PatchDoc]
+    sources: list[SourceDoc]
+    place: PlaceDoc | None
+    because: str
+
+
+class ErrorDoc(TypedDict):
+    """One fault of a file that could not be read."""
+
+    file: str
+    line: int
+    column: int
+    path: str
+    text: str
+
+
+class HorizontalDoc(TypedDict):
+    """Horizontal figures in pixels of the child."""
+
+    active_px: int
+    front_px: int
+    sync_px: int
+    back_px: int
+    total_px: int
+    polarity: Literal["+", "-"]
+
+
+class VerticalDoc(TypedDict):
+    """Vertical figures in lines."""
+
+    active_lines: int
+    front_lines: int
+    sync_lines: int
+    back_lines: int
+    total_lines: int
+    polarity: Literal["+", "-"]
+
+
+class TimingDoc(TypedDict):
+    """Result of `timing`."""
+
+    parent: str
+    parent_id: str
+    divide: int
+    h: HorizontalDoc
+    v: VerticalDoc
+    pixel_clock_hz: float
+    line_rate_hz: float
+    frame_rate_hz: float
+    interlaced: bool
+    image_rows: int | None
+    line_repeat: int
+    picture_px: int | None
+    borders: list[int] | None
+    source: str
+    place: str
+
+
+class CandidateDoc(TypedDict):
+    """One rate the chip can make."""
+
+    achieved_hz: float
+    error_ppm: float
+    wobble_px: float
+    lines_repeat_after: int
+    system_hz: float | None
+    within: bool
+    noise_known: bool
+    chain: str
+    recipe: str
+    settings: dict[str, int | str]
+
+
+class ClockDoc(TypedDict):
+    """Result of `clock`."""
+
+    chip: str
+    target_hz: float
+    h_total_px: int
+    candidates: list[CandidateDoc]
+
+
+class LevelsDoc(TypedDict):
+    """Result of `levels`."""
+
+    style: str
+    parts_ohm: list[float]
+    level_v: list[float]
+    level_low_v: list[float]
+    level_high_v: list[float]
+    full_scale_v: float
+    inl_lsb: float | None
+    dnl_min_lsb: float | None
+    dnl_max_lsb: float | None
+    monotonic_guaranteed: bool | None
+    source_ohm: float
+    pin_current_a: list[float]
+    white_current_a: float
+    termination_w: float
+
+
+class ChipDoc(TypedDict):
+    """Result of `chip`: the whole record, and the sources its rows name."""
+
+    name: str
+    record: dict[str, Any]
+    sources: dict[str, dict[str, str]]
+
+
+class ChipNamesDoc(TypedDict):
+    """Result of `chip` without a name."""
+
+    names: list[str]
+
+
+class AnswerDoc(TypedDict):
+    """What one display says."""
+
+    display: str
+    status: str
+    scaling: list[float] | None
+
+
+class ScreensDoc(TypedDict):
+    """What all displays say."""
+
+    line_rate_hz: float
+    frame_rate_hz: float
+    answers: list[AnswerDoc]
+    blockers: list[str]
+    parents_for_all: list[str]
+
+
+class LaneDoc(TypedDict):
+    """One bit of the word."""
+
+    bit: int
+    name: str
+    pins: list[int]
+
+
+class LanesDoc(TypedDict):
+    """The word and its pins."""
+
+    stream: str
+    used: int
+    lanes: list[LaneDoc]
+    incomplete: list[str]
+    crossings: int | None
+
+
+class BlockDoc(TypedDict):
+    """One block of RAM."""
+
+    rows: int
+    left_bytes: int
+    items: list[str]
+
+
+class MemoryDoc(TypedDict):
+    """The frame in RAM, item by item."""
+
+    entries: int
+    stores: int
+    blank_form: str
+    fits: bool | None
+    picture_bytes: int | None
+    blank_bytes: int | None
+    entry_bytes: int | None
+    overhead_bytes: int | None
+    keep_back_bytes: int | None
+    used_bytes: int | None
+    free_bytes: int | None
+    lines_missing: int | None
+    frames_that_fit: int | None
+    blocks: list[BlockDoc] | None
+    blank_window_s: float | None
+    behind_beam_s: float | None
+    line_cycles: float | None
+    pixel_cycles: float | None
+
+
+class ChannelDoc(TypedDict):
+    """Levels of one channel."""
+
+    display: str
+    channel: str
+    level_v: list[float]
+    white_v: AmountDoc
+    pin_a: AmountDoc
+    white_a: AmountDoc
+    source_ohm: float
+
+
+class SyncDoc(TypedDict):
+    """Sync levels at one display."""
+
+    display: str
+    high_v: AmountDoc
+    low_v: AmountDoc
+
+
+class LevelPlanDoc(TypedDict):
+    """Levels and currents of a rig."""
+
+    channels: list[ChannelDoc]
+    syncs: list[SyncDoc]
+    pins_a: AmountDoc | None
+    inlet_a: AmountDoc | None
+    regulator_w: AmountDoc | None
+    white_average: float
+
+
+class StagesDoc(TypedDict):
+    """Results of the stages of one rig; null where a stage could not run."""
+
+    timing: TimingDoc | None
+    clock: ClockDoc | None
+    screens: ScreensDoc | None
+    lanes: LanesDoc | None
+    memory: MemoryDoc | None
+    levels: LevelPlanDoc | None
+
+
+class RigDoc(TypedDict):
+    """One rig."""
+
+    name: str
+    stages: StagesDoc
+
+
+class CountsDoc(TypedDict):
+    """Checks by state."""
+
+    holds: int
+    fails: int
+    unknown: int
+    accepted: int
+    stale: int
+    on_guess: int
+
+
+class ChangeDoc(TypedDict):
+    """A check that a tried change moves."""
+
+    code: str
+    subject: str
+    rig: str
+    before: State | None
+    after: State | None
+
+
+class TriedDoc(TypedDict):
+    """What a tried change does."""
+
+    patches: dict[str, str]
+    mended: list[ChangeDoc]
+    broken: list[ChangeDoc]
+    moved: list[ChangeDoc]
+    written: bool
+
+
+class CheckDoc(TypedDict):
+    """Result of `check`."""
+
+    file: str
+    title: str
+    ready: bool
+    counts: CountsDoc
+    rigs: list[RigDoc]
+    tried: NotRequired[TriedDoc]
+
+
+class SchemaDoc(TypedDict):
+    """Result of `schema` with --json."""
+
+    name: str
+    json_schema: dict[str, Any]
+
+
+RESULTS: dict[str, Any] = {
+    "check": CheckDoc,
+    "timing": TimingDoc,
+    "clock": ClockDoc,
+    "levels": LevelsDoc,
+    "chip": ChipDoc | ChipNamesDoc,
+    "schema": SchemaDoc,
+}
+"""Shape of the result of each command."""

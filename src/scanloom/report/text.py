@@ -1,0 +1,208 @@
+"""A survey as text for a terminal: what is open first, then each rig, then the counts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from rich import box
+from rich.console import Console, Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from scanloom.basis.verdict import TIGHT_MARGIN, State, Verdict
+from scanloom.report import figures
+from scanloom.report.stage_lines import stage_lines
+from scanloom.survey import RigSurvey, Survey, Trial
+
+_STYLES: dict[State, str] = {
+    "holds": "green",
+    "fails": "bold red",
+    "unknown": "yellow",
+    "accepted": "default",
+    "stale": "yellow",
+}
+_ORDER: dict[State, int] = {"fails": 0, "stale": 1, "unknown": 2, "accepted": 3, "holds": 4}
+_WEIGHTS = {"stop": 0, "caution": 1, "note": 2}
+
+
+@dataclass(frozen=True, slots=True)
+class _Shared:
+    """One verdict, said alike for several rigs."""
+
+    verdict: Verdict
+    rigs: tuple[str, ...]
+
+
+def print_check(console: Console, head: str, survey: Survey, *, strict: bool, every: bool, trial: Trial | None) -> None:
+    """Print a survey.
+
+    Parameters
+    ----------
+    console : Console
+        Where to.
+    head : str
+        Title and file.
+    survey : Survey
+        The survey.
+    strict : bool
+        Whether a stop that holds on a guess counts as unknown.
+    every : bool
+        Whether checks that hold are listed too.
+    trial : Trial or None
+        A tried change whose effect is shown first.
+    """
+    console.print(Text(head, style="bold"))
+    if trial is not None:
+        console.print(_trial(trial))
+    shared = _shared([v for v in survey.verdicts if every or v.state != "holds"])
+    notes = [s for s in shared if s.verdict.weight == "note" and s.verdict.is_open and not every]
+    for one in shared:
+        if one not in notes:
+            console.print(Padding(_card(one, survey, strict), (1, 0, 0, 0)))
+    for rig in survey.rigs:
+        console.print(Padding(_rig(rig, survey), (1, 0, 0, 0)))
+    if notes:
+        console.print(Padding(_notes(notes), (1, 0, 0, 0)))
+    console.print()
+    for line in closing(survey, strict=strict):
+        console.print(line, highlight=False)
+
+
+def closing(survey: Survey, *, strict: bool) -> tuple[str, str]:
+    """The last two lines: what to do, and how many checks hold, and on what.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey.
+    strict : bool
+        Whether a stop that holds on a guess counts as unknown.
+
+    Returns
+    -------
+    tuple of str
+        Two sentences; the very last always says how many hold only on a guess.
+    """
+    blocking = [v for v in survey.verdicts if survey.blocks(v, strict=strict)]
+    if not blocking:
+        first = "Nothing keeps this plan from being ready."
+    else:
+        stops = sum(v.weight == "stop" for v in blocking)
+        parts = [f"{stops} stop{'s' if stops != 1 else ''}"] if stops else []
+        cautions = len(blocking) - stops
+        parts += [f"{cautions} caution{'s' if cautions != 1 else ''}"] if cautions else []
+        first = f"Not ready: {' and '.join(parts)} to settle."
+    states = [v.state for v in survey.verdicts]
+    words = [
+        f"{states.count(s)} {w}"
+        for s, w in (("fails", "fail"), ("unknown", "unknown"), ("accepted", "accepted"), ("stale", "stale"))
+        if s in states
+    ]
+    others = f" Besides: {', '.join(words)}." if words else ""
+    return (
+        first,
+        f"{len(states)} checks.{others} {len(survey.holding)} hold, {len(survey.on_guess)} of them only on a guess.",
+    )
+
+
+def _shared(verdicts: Sequence[Verdict]) -> list[_Shared]:
+    """Verdicts that say the same for several rigs made one, open ones first, stops before cautions."""
+    groups: dict[tuple[object, ...], list[Verdict]] = {}
+    for v in verdicts:
+        groups.setdefault((v.code, v.subject, v.state, v.weight, v.says, v.found, v.limit), []).append(v)
+    made = [_Shared(vs[0], tuple(v.rig for v in vs if v.rig)) for vs in groups.values()]
+    return sorted(made, key=lambda s: (s.verdict.weight == "note", _ORDER[s.verdict.state], _WEIGHTS[s.verdict.weight]))
+
+
+def _card(one: _Shared, survey: Survey, strict: bool) -> RenderableType:
+    """One verdict with numbers, grounds and ways out."""
+    v = one.verdict
+    head = Text()
+    head.append(f"{v.state:<9}", _STYLES[v.state])
+    head.append(f"{v.weight:<8}", "bold" if survey.blocks(v, strict=strict) else "")
+    head.append(f"{v.code}  ", "bold")
+    head.append(v.subject)
+    if one.rigs and len(one.rigs) < len(survey.rigs):
+        head.append(f"  (rig {', '.join(one.rigs)})")
+    lines = [Text(v.says)]
+    if v.found is not None and v.limit is not None:
+        tight = ", tight" if figures.is_tight(v, TIGHT_MARGIN) else ""
+        lines.append(Text(f"found {figures.amount(v.found)}; limit {figures.limit(v.limit)}{tight}"))
+    if v.because:
+        lines.append(Text(f"accepted because {v.because}"))
+    if v.state != "holds":
+        lines.extend(_ways(v))
+    elif v.on_guess:
+        lines.append(Text("on a guess: " + ", ".join(f.key for f in v.rests_on if f.is_guess), style="dim"))
+    return Group(head, *(Padding(line, (0, 0, 0, 9)) for line in lines))
+
+
+def _ways(v: Verdict) -> Iterable[Text]:
+    """Grounds, measurement and remedies of a verdict that does not hold."""
+    guesses = [f for f in v.rests_on if f.is_guess]
+    if guesses:
+        yield Text(
+            "rests on a guess: " + ", ".join(f"{f.key} = {f.text}" if len(f.text) < 40 else f.key for f in guesses[:4])
+        )
+    if v.settle is not None and v.state != "accepted":
+        expect = (
+            f" Holds if: {v.settle.holds_if}. Else: {v.settle.fails_if}."
+            if v.settle.holds_if and v.settle.fails_if
+            else ""
+        )
+        yield Text(f"settle ({v.settle.minutes:g} min): {v.settle.what}{expect}")
+    if v.state != "accepted":
+        for patch in v.remedy[:3]:
+            yield Text(f"or change: {patch.key} = {patch.value}   ({patch.says})")
+    if v.sources:
+        yield Text("limit from: " + "; ".join(f"{s.title}, {s.place} ({s.standing})" for s in v.sources), style="dim")
+
+
+def _rig(rig: RigSurvey, survey: Survey) -> RenderableType:
+    """One rig, a line a stage."""
+    table = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, expand=False, padding=(0, 2, 0, 0))
+    table.add_column("stage", no_wrap=True)
+    table.add_column("result", ratio=1)
+    table.add_column("checks", no_wrap=True)
+    for stage, words in stage_lines(rig):
+        mine = [v for v in survey.verdicts if v.rig == rig.name and v.code.startswith(f"{stage}.")]
+        table.add_row(stage, words, _counts(mine))
+    return Group(Text(f"Rig {rig.name}", style="bold"), table)
+
+
+def _counts(verdicts: Sequence[Verdict]) -> Text:
+    """How many checks are in each state."""
+    text = Text()
+    for state in sorted(_STYLES, key=lambda s: _ORDER[s]):
+        count = sum(v.state == state for v in verdicts)
+        if count:
+            text.append(", " if text else "")
+            text.append(
+                f"{count} {'hold' if state == 'holds' and count != 1 else 'fail' if state == 'fails' and count != 1 else state}",
+                _STYLES[state] if state != "holds" else "",
+            )
+    return text or Text("none")
+
+
+def _notes(notes: Sequence[_Shared]) -> RenderableType:
+    """Open notes, a line each: they never count."""
+    lines = [Text("Notes, which never count", style="bold")]
+    lines += [Text(f"{s.verdict.code}  {s.verdict.says}") for s in notes]
+    return Group(*lines)
+
+
+def _trial(trial: Trial) -> RenderableType:
+    """What a tried change mends and breaks."""
+    lines: list[Text] = []
+    for words, changes in (("would mend", trial.mended), ("would break", trial.broken), ("would change", trial.moved)):
+        for change in changes:
+            one = change.after or change.before
+            assert one is not None
+            was = change.before.state if change.before else "not judged"
+            now = change.after.state if change.after else "not judged"
+            rig = f" (rig {one.rig})" if one.rig else ""
+            found = f"; found {figures.amount(one.found)}" if change.after and one.found else ""
+            lines.append(Text(f"{words}: {one.code}  {one.subject}{rig}: {was} -> {now}{found}"))
+    return Group(*(lines or [Text("The change moves no check.")]))

@@ -1,0 +1,1 @@
+"""The job, one folder or file per stage: pure sums from frozen inputs."""

@@ -1,0 +1,100 @@
+"""Is the pixel rate that the chip really makes near enough, steady, and repeated line by line."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from scanloom.basis.span import Span
+from scanloom.basis.verdict import Patch, Settle, Verdict
+from scanloom.dossier.reading import Reading
+from scanloom.handbook.limits import known_limit
+from scanloom.stages.clock.model import ClockCandidate
+
+
+def no_chain(read: Reading, why: str) -> Verdict:
+    """Nothing is known of how the chip makes clocks."""
+    return read.verdict(
+        "clock.error", f"rigs.{read.rig_name}.clock", "stop", why, state="unknown",
+        settle=Settle("Look up the clock tree in the chip's manual.", fact="chip.like"),
+    )  # fmt: skip
+
+
+def judge_error(read: Reading, best: ClockCandidate, target_hz: Fraction) -> Verdict:
+    """Distance from the rate the raster asks for."""
+    ppm = float(abs(best.achieved_hz / target_hz - 1) * 1_000_000)
+    limit = known_limit("clock-error")
+    return read.verdict(
+        "clock.error",
+        f"rigs.{read.rig_name}.clock",
+        "stop",
+        {
+            "holds": f"The chip makes the pixel rate as {best.recipe}.",
+            "fails": f"The nearest pixel rate the chip makes is {best.recipe}.",
+            "unknown": "",
+        },
+        found=Span.exact(ppm),
+        unit="ppm",
+        high=limit.value.high,
+        limit=limit,
+    )
+
+
+def judge_chosen(read: Reading, wanted_hz: Fraction, best: ClockCandidate) -> Verdict:
+    """Whether the chip makes just the rate that the rig fixes, to the digits it is written with."""
+    off = abs(best.achieved_hz - wanted_hz)
+    exact = off <= Fraction(1, 2)
+    subject = f"rigs.{read.rig_name}.clock"
+    rate = f"{float(best.achieved_hz) / 1e6:.6f} MHz"
+    return read.verdict(
+        "clock.chosen",
+        subject,
+        "stop",
+        "The chip makes the rate that the rig fixes."
+        if exact
+        else f"The chip cannot make the rate that the rig fixes; {rate} is nearest.",
+        state="holds" if exact else "fails",
+        remedy=(Patch(subject, f'"{rate}; because the chip makes it"', "fix the nearest rate the chip makes"),),
+    )
+
+
+def judge_wobble(read: Reading, best: ClockCandidate) -> tuple[Verdict, ...]:
+    """Steadiness of the pixel edges within a line and from line to line, and what no figure is published for."""
+    subject = f"rigs.{read.rig_name}.clock"
+    limit = known_limit("clock-wobble")
+    lines = best.lines_repeat_after
+    repeat = read.fork()
+    wobble = read.fork().verdict(
+        "clock.wobble",
+        subject,
+        "caution",
+        {
+            "holds": "Every pixel is a whole number of source clocks: its edges do not wobble."
+            if not best.wobble_px
+            else "Pixel edges wobble less than a display can show.",
+            "fails": "Pixel edges wobble from pixel to pixel: a fractional divider is right on average only.",
+            "unknown": "",
+        },
+        found=Span.exact(float(best.wobble_px)),
+        unit="pixel",
+        high=limit.value.high,
+        limit=limit,
+    )
+    repeats = repeat.verdict(
+        "clock.repeat",
+        subject,
+        "caution",
+        "Every line falls on the source clocks like the one before."
+        if lines == 1
+        else f"The edges fall alike only every {lines} lines: columns shift from line to line.",
+        found=Span.exact(float(lines)),
+        unit="lines",
+        high=1.0,
+    )
+    if best.noise_known:
+        return wobble, repeats
+    noise = read.fork().verdict(
+        "clock.noise", subject, "note", "No figure is published for the noise of this clock source.", state="unknown",
+        settle=Settle("Look at horizontal sync on an oscilloscope, triggered on it, one line later.",
+                      "edges within 15 % of a pixel", "a blurred edge wider than that", 15, f"{subject}"),
+    )  # fmt: skip
+    return wobble, repeats, noise

@@ -1,0 +1,241 @@
+"""Memory: frames in blocks of RAM, the transfer list, and the time to draw."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from scanloom.basis.fact import Known
+from scanloom.basis.outcome import Outcome
+from scanloom.basis.verdict import Settle, Verdict
+from scanloom.dossier.reading import Reading
+from scanloom.handbook.chip import Stream, Transfer
+from scanloom.stages.clock import ClockPlan
+from scanloom.stages.memory.drawing import DrawingTime, FitChange, drawing_time, smallest_changes
+from scanloom.stages.memory.image import SyncBits, store_words
+from scanloom.stages.memory.model import Entry, EntryRules, ScanShape, Segment, Store, TransferList, WordStore
+from scanloom.stages.memory.placement import Placement, SpecialItem, place
+from scanloom.stages.memory.transfer import alignment_fault, build_transfer_list
+from scanloom.stages.memory.verdicts import (
+    blocks_unknown,
+    judge_alignment,
+    judge_blocks,
+    judge_drawing,
+    judge_second_frame,
+)
+from scanloom.stages.timing import ImageWindow, RasterTiming
+
+__all__ = [
+    "DrawingTime",
+    "Entry",
+    "EntryRules",
+    "FitChange",
+    "MemoryPlan",
+    "Placement",
+    "ScanShape",
+    "Segment",
+    "SpecialItem",
+    "Store",
+    "SyncBits",
+    "TransferList",
+    "WordStore",
+    "alignment_fault",
+    "build_transfer_list",
+    "drawing_time",
+    "judge_memory",
+    "place",
+    "scan_shape",
+    "smallest_changes",
+    "store_words",
+]
+
+USUAL_KEEP_BACK_BYTES = 24_000
+"""Kept back when nothing is stated: stacks, strings and library buffers of a small program. Common practice, no source. [B]"""
+
+
+@dataclass(frozen=True, slots=True)
+class MemoryPlan:
+    """One rig's frame in RAM.
+
+    Parameters
+    ----------
+    shape : ScanShape
+        Raster and picture as plain counts.
+    transfer_list : TransferList
+        The list that the DMA walks for one frame.
+    placement : Placement or None
+        Where it lies; None when no free blocks are known.
+    drawing : DrawingTime or None
+        Time to draw; None when clock or processor are not known.
+    changes : tuple of FitChange
+        Smallest changes that make it fit, when it does not.
+    """
+
+    shape: ScanShape
+    transfer_list: TransferList
+    placement: Placement | None
+    drawing: DrawingTime | None
+    changes: tuple[FitChange, ...]
+
+
+def scan_shape(raster: RasterTiming, image: ImageWindow) -> ScanShape:
+    """Counts of one raster and the picture in it.
+
+    Parameters
+    ----------
+    raster : RasterTiming
+        The raster.
+    image : ImageWindow
+        The picture.
+
+    Returns
+    -------
+    ScanShape
+        Plain counts. [1]
+    """
+    return ScanShape(
+        h_active_px=raster.h.active_px,
+        h_front_px=raster.h.front_px,
+        h_sync_px=raster.h.sync_px,
+        h_back_px=raster.h.back_px,
+        v_active_lines=raster.v.active_lines,
+        v_front_lines=raster.v.front_lines,
+        v_sync_lines=raster.v.sync_lines,
+        v_back_lines=raster.v.back_lines,
+        picture_px=image.picture_px,
+        picture_rows=image.image_rows,
+        line_repeat=image.line_repeat,
+    )
+
+
+def judge_memory(
+    reading: Reading,
+    raster_known: Known[RasterTiming],
+    image_known: Known[ImageWindow],
+    stream_known: Known[Stream],
+    clock: Known[ClockPlan] | None,
+) -> Outcome[MemoryPlan]:
+    """Build the transfer list of one rig, place it, and judge it.
+
+    Parameters
+    ----------
+    reading : Reading
+        Of one rig.
+    raster_known : Known
+        The raster.
+    image_known : Known
+        The picture in it.
+    stream_known : Known
+        The stream that sends it.
+    clock : Known or None
+        The raster as really made.
+
+    Returns
+    -------
+    Outcome
+        The memory plan, or none when the list cannot be built.
+    """
+    read = reading.fork()
+    shape = scan_shape(read(raster_known), read(image_known))
+    stream = read(stream_known)
+    words = WordStore(stream.lanes, stream.words_per_read, stream.read_bytes)
+    why = alignment_fault(shape, words)
+    verdicts: list[Verdict] = [judge_alignment(read.fork(), why)]
+    chip = read.plan.chip
+    transfer = chip.table.transfer if chip else None
+    if why is not None or chip is None or transfer is None:
+        if transfer is None:
+            verdicts.append(_no_rules(read.fork()))
+        return Outcome(None, tuple(verdicts))
+    rules = _rules(read(chip.known("transfer", transfer)))
+    made = build_transfer_list(shape, words, rules)
+    placement, changes = _place(read.fork(), made, shape, words, rules, verdicts, raster_known.value)
+    drawing = _draw(reading.fork(), raster_known, image_known, shape, clock, verdicts)
+    return Outcome(MemoryPlan(shape, made, placement, drawing, changes), tuple(verdicts))
+
+
+def _rules(row: Transfer) -> EntryRules:
+    """Rules of the chip's transfer entries."""
+    return EntryRules(row.entry_bytes, row.longest_run_bytes, row.allocation_bytes)
+
+
+def _no_rules(read: Reading) -> Verdict:
+    """Nothing is known of how the DMA is fed."""
+    return read.verdict(
+        "memory.blocks", f"rigs.{read.rig_name}.raster", "stop", "How this chip's DMA takes its list of runs is not on record.",
+        state="unknown", settle=Settle("Look up entry size and longest run in the chip's manual.", fact="chip.like"),
+    )  # fmt: skip
+
+
+def _free_blocks(read: Reading) -> tuple[tuple[int, ...] | None, str | None]:
+    """Free blocks of the rig's firmware state: as measured, or the handbook's; and the state's name."""
+    chip, facts = read.plan.chip, read.plan.dossier.chip
+    assert chip is not None and facts is not None
+    names = [state.name for state in chip.table.state]
+    name = read.maybe(read.rig.firmware)
+    if name is None:
+        if len(names) > 1 or len(facts.free) > 1:
+            if "bare" not in names:
+                return None, None
+            name = "bare"
+        else:
+            name = next(iter([*facts.free, *names]), "bare")
+        name = read.assume(f"rigs.{read.rig_name}.firmware", name, name, "the chip has no radio")
+    if name in facts.free:
+        return read(facts.free[name]), name
+    for state in chip.table.state:
+        if state.name == name:
+            return read(chip.known("state", state)).free, name
+    return None, name
+
+
+def _place(
+    read: Reading,
+    made: TransferList,
+    shape: ScanShape,
+    words: WordStore,
+    rules: EntryRules,
+    verdicts: list[Verdict],
+    raster: RasterTiming,
+) -> tuple[Placement | None, tuple[FitChange, ...]]:
+    """Place the frame, and judge it and the second one if asked for."""
+    facts = read.plan.dossier.chip
+    blocks, state = _free_blocks(read)
+    if blocks is None or facts is None:
+        verdicts.append(blocks_unknown(read, state))
+        return None, ()
+    if facts.keep_back is None:
+        keep = read.assume(
+            "chip.keep_back", USUAL_KEEP_BACK_BYTES, f"{USUAL_KEEP_BACK_BYTES} B", "usual for a small program"
+        )
+    else:
+        keep = read(facts.keep_back)
+    placement = place(made, blocks, keep)
+    changes = () if placement.fits else smallest_changes(shape, words, rules, blocks, keep)
+    verdicts.append(judge_blocks(read.fork(), placement, shape.picture_rows, changes, raster))
+    if read.rig.frames is not None:
+        more = read.fork()
+        wanted = more(read.rig.frames)
+        verdicts.append(
+            judge_second_frame(more, wanted, placement if wanted < 2 else place(made, blocks, keep, wanted))
+        )
+    return placement, changes
+
+
+def _draw(
+    read: Reading,
+    raster_known: Known[RasterTiming],
+    image_known: Known[ImageWindow],
+    shape: ScanShape,
+    clock: Known[ClockPlan] | None,
+    verdicts: list[Verdict],
+) -> DrawingTime | None:
+    """Time to draw at the rate the clock really makes."""
+    read(raster_known)
+    read(image_known)
+    chip = read.plan.chip
+    if clock is None or chip is None or chip.table.chip.processor is None:
+        return None
+    line_s = 1.0 / float(read(clock).made.line_rate_hz)
+    drawing = drawing_time(shape, line_s, float(chip.table.chip.processor))
+    verdicts.append(judge_drawing(read, drawing, read.maybe(read.rig.redraw)))
+    return drawing

@@ -1,0 +1,77 @@
+"""Other parents that every display accepts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from scanloom.dossier.model import Display
+from scanloom.handbook.timings import TimingRow, all_timings
+
+_LIKELY = ("640x480@60", "800x600@60", "1024x768@60")
+"""Timings that small displays take most readily: common practice, no source."""
+
+
+def parents_for_all(displays: Sequence[Display], most: int = 4) -> tuple[str, ...]:
+    """Progressive timings inside every display's stated limits.
+
+    Parameters
+    ----------
+    displays : sequence of Display
+        The displays, classes filled in.
+    most : int
+        Names wanted. [1]
+
+    Returns
+    -------
+    tuple of str
+        Names, those proved or promised most often first, then the common ones, then by size; judged at the published
+        rate, before any clock is chosen.
+    """
+    fit = [row for row in all_timings() if not row.interlaced and all(_accepts(d, row) for d in displays)]
+    votes = {row.id: sum(row.id in _listed_ids(d) for d in displays) for row in fit}
+
+    def rank(row: TimingRow) -> tuple[int, int, int]:
+        likely = _LIKELY.index(row.name) if row.name in _LIKELY else len(_LIKELY)
+        return -votes[row.id], likely, row.active_px * row.active_lines
+
+    names: list[str] = []
+    for row in sorted(fit, key=rank):
+        if row.name not in names:
+            names.append(row.name)
+    return tuple(names[:most])
+
+
+def listed(display: Display, what: str) -> tuple[str, ...]:
+    """Timing names a display states as proved or promised.
+
+    Parameters
+    ----------
+    display : Display
+        The display.
+    what : str
+        ``proved`` or ``promised``.
+
+    Returns
+    -------
+    tuple of str
+        Names as written.
+    """
+    known = getattr(display, what) or ()
+    return tuple(k.value for k in known)
+
+
+def _listed_ids(display: Display) -> frozenset[str]:
+    """Timings, by ID, that the display is known or said to show."""
+    from scanloom.handbook.timings import find_timing
+
+    return frozenset(find_timing(name).id for name in (*listed(display, "proved"), *listed(display, "promised")))
+
+
+def _accepts(display: Display, row: TimingRow) -> bool:
+    """Whether nothing stated speaks against the timing and something stated speaks for it."""
+    line, frame = display.line_rate, display.frame_rate
+    if line is not None and not line.value.low <= row.line_rate_hz <= line.value.high:
+        return False
+    if frame is not None and not frame.value.low <= row.frame_rate_hz <= frame.value.high:
+        return False
+    return line is not None or row.id in _listed_ids(display)
