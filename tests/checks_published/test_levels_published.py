@@ -71,7 +71,8 @@ def inl_from_weights(net: OutputNetwork) -> float:
     """(2^n - 1) / 2 times the sum over the legs of how far each weight lies from its power of two."""
     siemens = [1.0 / (part.typical + net.pin_high_ohm.typical) for part in net.part_ohm]
     most = net.white_code
-    return 0.5 * most * sum(abs(g / sum(siemens) - 2**bit / most) for bit, g in enumerate(reversed(siemens)))
+    ideal = [math.ldexp(1.0, bit) / most for bit in reversed(range(net.bits))]
+    return 0.5 * most * sum(abs(g / sum(siemens) - wanted) for g, wanted in zip(siemens, ideal, strict=True))
 
 
 def one_sync(pin_ohm: float, series_ohm: float, rail_v: float, load_ohm: float, inputs: int) -> Any:

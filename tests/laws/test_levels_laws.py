@@ -6,13 +6,14 @@ with ngspice and with exact fractions in tests/oracles.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise, product
 from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
@@ -340,19 +341,23 @@ def test_steps_of_a_ladder_rise_in_every_corner_when_they_are_said_to(net: Outpu
 
 
 EDGE_PERCENT = [
-    # style, parts, pins, tolerance at which steps stop being sure, to be found by both roads
-    ("weighted", (400.0, 800.0, 1600.0), (0.5, 0.5)),
-    ("weighted", (510.0, 1000.0, 2000.0), (40.0, 40.0)),
-    ("weighted", (510.0, 1000.0, 2000.0), (40.0, 15.0)),
-    ("weighted", (510.0, 1000.0, 2000.0), (15.0, 40.0)),
-    ("ladder", (500.0, 500.0, 500.0), (20.0, 20.0)),
-    ("ladder", (500.0, 500.0, 500.0), (40.0, 15.0)),
-    ("ladder", (500.0, 500.0, 500.0), (15.0, 40.0)),
+    # style, parts, pins high and low, shunt: the tolerance at which steps stop being sure is found by both roads
+    ("weighted", (400.0, 800.0, 1600.0), (0.5, 0.5), None),
+    ("weighted", (510.0, 1000.0, 2000.0), (40.0, 40.0), None),
+    ("weighted", (510.0, 1000.0, 2000.0), (40.0, 15.0), None),
+    ("weighted", (510.0, 1000.0, 2000.0), (15.0, 40.0), None),
+    ("weighted", (510.0, 1000.0, 2000.0), (90.0, 10.0), 130.0),
+    ("weighted", (510.0, 1000.0, 2000.0), (10.0, 90.0), 130.0),
+    ("ladder", (500.0, 500.0, 500.0), (20.0, 20.0), None),
+    ("ladder", (500.0, 500.0, 500.0), (40.0, 15.0), None),
+    ("ladder", (500.0, 500.0, 500.0), (15.0, 40.0), None),
 ]
 
 
-@pytest.mark.parametrize(("style", "parts", "pins"), EDGE_PERCENT)
-def test_tolerance_that_keeps_steps_rising(style: Any, parts: tuple[float, ...], pins: tuple[float, float]) -> None:
+@pytest.mark.parametrize(("style", "parts", "pins", "shunt"), EDGE_PERCENT)
+def test_tolerance_that_keeps_steps_rising(
+    style: Any, parts: tuple[float, ...], pins: tuple[float, float], shunt: float | None
+) -> None:
     """Just inside, no corner runs backwards; just outside, one does. A ladder may be refused up to 2 % too early."""
     exact = Span.exact
 
@@ -360,14 +365,65 @@ def test_tolerance_that_keeps_steps_rising(style: Any, parts: tuple[float, ...],
         rungs = tuple(exact(260.0).relative(percent) for _ in parts[1:]) if style == "ladder" else ()
         terminator = exact(520.0).relative(percent) if style == "ladder" else None
         legs = tuple(exact(part).relative(percent) for part in parts)
+        beside = None if shunt is None else exact(shunt).relative(percent)
         return OutputNetwork(
-            style, legs, exact(pins[0]), exact(pins[1]), exact(3.3), exact(75.0), None, rungs, terminator
+            style, legs, exact(pins[0]), exact(pins[1]), exact(3.3), exact(75.0), beside, rungs, terminator
         )
 
     percent = monotonic_at_percent(channel(0.0))
     assert 0.1 < percent < 50.0
     assert least_step(channel(percent * 0.999999)) > 0.0
     assert least_step(channel(percent * (1.02 if style == "ladder" else 1.000001))) < 0.0
+
+
+@st.composite
+def near_the_edge(draw: st.DrawFn, style: Any) -> Callable[[float], OutputNetwork]:
+    """Three-bit channel whose middle carry runs backwards when its last part is scaled down far enough.
+
+    The first leg is strong, so that its state, its pin and the load weigh on the middle carry; pins differ widely.
+    """
+    first, middle = draw(spans(100.0, 400.0)), draw(spans(700.0, 1500.0))
+    width = draw(st.sampled_from([0.0, 1.0, 5.0]))
+    pins = (draw(spans(1.0, 300.0)), draw(spans(1.0, 300.0)))
+    load, shunt = draw(spans(40.0, 300.0)), draw(st.none() | spans(60.0, 1000.0))
+    rungs = (draw(spans(50.0, 400.0)), draw(spans(50.0, 400.0))) if style == "ladder" else ()
+    terminator = draw(spans(300.0, 3000.0)) if style == "ladder" else None
+
+    def channel(scale: float) -> OutputNetwork:
+        last = Span.exact(middle.typical * scale).relative(width)
+        parts = (first, middle, last)
+        return OutputNetwork(style, parts, *pins, Span.exact(3.3), load, shunt, rungs, terminator)
+
+    return channel
+
+
+def edge_of(channel: Callable[[float], OutputNetwork]) -> float:
+    """Scale at which steps begin to be sure; examples whose first carry decides are passed over."""
+    backwards, rising = 0.02, 50.0
+    assume(monotonic_guaranteed(channel(rising)).guaranteed)
+    assume(not monotonic_guaranteed(channel(backwards)).guaranteed)
+    while rising / backwards > 1.0 + 1e-9:
+        middle = (rising * backwards) ** 0.5
+        if monotonic_guaranteed(channel(middle)).guaranteed:
+            rising = middle
+        else:
+            backwards = middle
+    return rising
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow])
+@given(near_the_edge("weighted"))
+def test_edge_of_a_weighted_channel_is_that_of_every_corner(channel: Callable[[float], OutputNetwork]) -> None:
+    edge = edge_of(channel)
+    assert least_step(channel(edge * 1.00001)) > 0.0
+    assert least_step(channel(edge * 0.99999)) < 0.0
+
+
+@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow])
+@given(near_the_edge("ladder"))
+def test_edge_of_a_ladder_is_never_inside_that_of_every_corner(channel: Callable[[float], OutputNetwork]) -> None:
+    edge = edge_of(channel)
+    assert least_step(channel(edge * 1.00001)) > 0.0
 
 
 @given(channels(most_bits=3))

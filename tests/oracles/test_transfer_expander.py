@@ -2,7 +2,7 @@
 
 One ring of the list is walked entry by entry through the packed bytes, and what leaves the pins is compared with the
 words that a raster asks for. Word order and longest run are written down here again, so that the handbook's table is
-checked too. Order of the 240 MHz class: its public driver documentation (sample i of 8 lanes at byte i xor 2, of 16
+checked too. Order of `wifi240`: public driver documentation of the class (sample i of 8 lanes at byte i xor 2, of 16
 lanes at index i xor 1), of its 24 lanes: from memory; longest run 4,092 B: 12-bit length in whole 32-bit words. Of the
 RP2040: datasheet, chapter 3 (a state machine that shifts right sends the lowest bits of a 32-bit unit first) and
 section 2.5 (32-bit count of units).
@@ -43,7 +43,8 @@ UNIT_BYTES = 4
 STREAMS = [(name, row) for name in LONGEST_RUN_BYTES for row in chip(name).table.stream if row.lanes >= 2]
 EACH_STREAM = pytest.mark.parametrize(("name", "stream"), STREAMS, ids=[f"{name}-{row.lanes}" for name, row in STREAMS])
 MOST_WORDS = 2_500_000  # sent over all passes of one example: a frame of 1920x1080 fits
-FEWER = settings(max_examples=max(1, settings.default.max_examples // 10))  # of whole frames, for each stream
+EXAMPLES = settings(max_examples=settings.default.max_examples * 2 // 3)  # 40 of the profile "ci", for each stream
+FRAMES = settings(max_examples=max(1, settings.default.max_examples // 12))  # 5 whole frames, for each stream
 
 
 def words_per_unit(name: str, lanes: int) -> int:
@@ -58,10 +59,9 @@ def sent(name: str, lanes: int, data: bytes) -> Any:
         return np.frombuffer(data, "u1")[np.arange(len(data)) ^ 2].astype(np.int32)
     if name == "wifi240" and lanes == 16:
         return np.frombuffer(data, "<u2")[np.arange(len(data) // 2) ^ 1].astype(np.int32)
-    units = np.frombuffer(data, "<u4").astype(np.int32)
-    if name == "wifi240":
-        return units & mask
-    return np.stack([units >> lanes * place & mask for place in range(32 // lanes)], axis=1).reshape(-1)
+    units = np.frombuffer(data, "<u4")
+    places = range(words_per_unit(name, lanes))
+    return np.stack([units >> lanes * place & mask for place in places], axis=1).reshape(-1).astype(np.int32)
 
 
 @dataclass(frozen=True)
@@ -229,25 +229,23 @@ def small_rasters(draw: st.DrawFn, per: int) -> ScanShape:
     return ScanShape(*line, lines, front_lines, sync_lines, back_lines, picture_px, rows, repeat)
 
 
+def countable(lanes: int, words: int) -> int:
+    """Picture words that can be numbered by sending a frame of so many words as often as a test may."""
+    return (1 << (lanes - 2) * (MOST_WORDS // words)) - 1 if lanes > 2 else MOST_WORDS // words * words
+
+
 @cache
 def children(name: str, lanes: int) -> tuple[tuple[tuple[int, ...], tuple[int, ...]], ...]:
-    """Line and frame of all children of published timings that fill a stream's reads, short enough for a test."""
+    """Line and frame of each child of a published timing that fills a stream's reads and is short enough for a test."""
     found = []
     for row in all_timings():
-        line = (row.active_px, row.h_front_px, row.h_sync_px, row.h_back_px)
+        figures = (row.active_px, row.h_front_px, row.h_sync_px, row.h_back_px)
         frame = (row.active_lines, row.v_front_lines, row.v_sync_lines, row.v_back_lines)
-        for divide in range(1, 9):
-            words = sum(line) // divide
-            whole = math.gcd(*line) % divide == 0 == words % words_per_unit(name, lanes)
-            # a row at least must be numbered in as many passes as may be sent
-            passes = MOST_WORDS // (words * sum(frame))
-            if (
-                whole
-                and not row.interlaced
-                and passes
-                and (lanes == 2 or 1 << (lanes - 2) * passes > line[0] // divide)
-            ):
-                found.append((tuple(figure // divide for figure in line), frame))
+        for divide in (n for n in range(1, 9) if math.gcd(*figures) % n == 0 and not row.interlaced):
+            line = tuple(figure // divide for figure in figures)
+            whole = sum(line) % words_per_unit(name, lanes) == 0
+            if whole and line[0] <= countable(lanes, sum(line) * sum(frame)):
+                found.append((line, frame))
     return tuple(found)
 
 
@@ -258,9 +256,7 @@ def published(draw: st.DrawFn, name: str, lanes: int) -> ScanShape:
     per = words_per_unit(name, lanes)
     picture_px = draw(st.just(line[0] // per) | st.integers(1, line[0] // per)) * per
     repeat = draw(st.sampled_from((1, 2, 3, 4)))
-    most = frame[0] // repeat
-    if lanes > 2:
-        most = min(most, ((1 << (lanes - 2) * (MOST_WORDS // (sum(line) * sum(frame)))) - 1) // picture_px)
+    most = min(frame[0] // repeat, countable(lanes, sum(line) * sum(frame)) // picture_px)
     return ScanShape(*line, *frame, picture_px, draw(st.just(most) | st.integers(1, most)), repeat)
 
 
@@ -271,6 +267,7 @@ def test_the_streams_are_there() -> None:
 
 
 @EACH_STREAM
+@EXAMPLES
 @given(data=st.data())
 def test_small_rasters_are_sent_word_for_word(name: str, stream: Stream, data: st.DataObject) -> None:
     s = data.draw(small_rasters(words_per_unit(name, stream.lanes)))
@@ -280,13 +277,14 @@ def test_small_rasters_are_sent_word_for_word(name: str, stream: Stream, data: s
 
 
 @EACH_STREAM
-@FEWER
+@FRAMES
 @given(data=st.data())
 def test_children_of_published_timings_are_sent_word_for_word(name: str, stream: Stream, data: st.DataObject) -> None:
     check_list(data.draw(published(name, stream.lanes)), name, stream, data.draw(pins_of(stream)))
 
 
 @EACH_STREAM
+@EXAMPLES
 @given(
     line=st.tuples(st.integers(1, 70), st.integers(0, 20), st.integers(1, 20), st.integers(0, 20)),
     frame=st.tuples(st.integers(1, 8), st.integers(0, 3), st.integers(1, 3), st.integers(0, 3)),
@@ -312,7 +310,7 @@ def test_refused_exactly_when_reads_are_not_whole(
 
 
 # Figures of the parents as printed: 640 16 96 48, 480 10 2 33, - - (DMT ID 04h with its borders folded in) and
-# 800 40 128 88, 600 1 4 23, + + (DMT ID 09h). Places below are worked out by hand: horizontal sync first comes after
+# 800 40 128 88, 600 1 4 23, + + (DMT ID 09h). Places below are worked out by hand: horizontal sync comes first after
 # right border and front porch of line 0; vertical sync runs from line 490 or 601, less sync, back porch and border.
 FIXED = {
     "640x400 in 525 lines": (

@@ -62,7 +62,8 @@ def timing(
             else _asked("--repeat", lambda: image_window(raster, size, repeat))
         )
         if json:
-            from scanloom.report.json_text import envelope, timing_doc
+            from scanloom.report.json_text import envelope
+            from scanloom.report.timing_doc import timing_doc
 
             sys.stdout.write(envelope("timing", timing_doc(raster, image, source(row.source).title, row.place)))
         else:
@@ -142,7 +143,8 @@ def clock(
             ),
         )
         if json:
-            from scanloom.report.json_text import clock_doc, envelope
+            from scanloom.report.json_text import envelope
+            from scanloom.report.timing_doc import clock_doc
 
             sys.stdout.write(envelope("clock", clock_doc(record.name, float(hertz), h_total, found)))
         else:

@@ -29,10 +29,11 @@ _WEIGHTS = {"stop": 0, "caution": 1, "note": 2}
 
 @dataclass(frozen=True, slots=True)
 class _Shared:
-    """One verdict, said alike for several rigs."""
+    """One verdict, said alike of several subjects or rigs."""
 
     verdict: Verdict
     rigs: tuple[str, ...]
+    others: tuple[str, ...]
 
 
 def print_check(console: Console, head: str, survey: Survey, *, strict: bool, every: bool, trial: Trial | None) -> None:
@@ -108,11 +109,17 @@ def closing(survey: Survey, *, strict: bool) -> tuple[str, str]:
 
 
 def _shared(verdicts: Sequence[Verdict]) -> list[_Shared]:
-    """Verdicts that say the same for several rigs made one, open ones first, stops before cautions."""
+    """Verdicts with the same code, state and numbers made one; open ones first, stops before cautions."""
     groups: dict[tuple[object, ...], list[Verdict]] = {}
     for v in verdicts:
-        groups.setdefault((v.code, v.subject, v.state, v.weight, v.says, v.found, v.limit), []).append(v)
-    made = [_Shared(vs[0], tuple(v.rig for v in vs if v.rig)) for vs in groups.values()]
+        own = v.subject.split(".")[1] if "." in v.subject else v.subject
+        alike = v.says.replace(own, "*") if v.found is None else v.limit
+        groups.setdefault((v.code, v.state, v.weight, v.found, alike, v.because), []).append(v)
+    made: list[_Shared] = []
+    for vs in groups.values():
+        rigs = tuple(dict.fromkeys(v.rig for v in vs if v.rig))
+        others = tuple(dict.fromkeys(v.subject for v in vs if v.subject != vs[0].subject))
+        made.append(_Shared(vs[0], rigs, others))
     return sorted(made, key=lambda s: (s.verdict.weight == "note", _ORDER[s.verdict.state], _WEIGHTS[s.verdict.weight]))
 
 
@@ -127,6 +134,8 @@ def _card(one: _Shared, survey: Survey, strict: bool) -> RenderableType:
     if one.rigs and len(one.rigs) < len(survey.rigs):
         head.append(f"  (rig {', '.join(one.rigs)})")
     lines = [Text(v.says)]
+    if one.others:
+        lines.append(Text(f"the same for {', '.join(one.others)}"))
     if v.found is not None and v.limit is not None:
         tight = ", tight" if figures.is_tight(v, TIGHT_MARGIN) else ""
         lines.append(Text(f"found {figures.amount(v.found)}; limit {figures.limit(v.limit)}{tight}"))
@@ -189,8 +198,8 @@ def _counts(verdicts: Sequence[Verdict]) -> Text:
 def _notes(notes: Sequence[_Shared]) -> RenderableType:
     """Open notes, a line each: they never count."""
     lines = [Text("Notes, which never count", style="bold")]
-    lines += [Text(f"{s.verdict.code}  {s.verdict.says}") for s in notes]
-    return Group(*lines)
+    said = dict.fromkeys(f"{s.verdict.code}  {s.verdict.says}" for s in notes)
+    return Group(*lines, *(Text(text) for text in said))
 
 
 def _trial(trial: Trial) -> RenderableType:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from fractions import Fraction
 
 from scanloom.basis.fact import Known
@@ -11,7 +12,7 @@ from scanloom.dossier.reading import Reading
 from scanloom.handbook.chip import Stream
 from scanloom.stages.lanes.crossings import count_crossings
 from scanloom.stages.lanes.model import ChannelDrive, Lane, LaneMap, SyncPins
-from scanloom.stages.lanes.split import Wanted, channel_drives, connector_of, default_lanes, depth_of, stated_lanes
+from scanloom.stages.lanes.split import Wanted, channel_drives, connector_of, default_lanes, depth_row, stated_lanes
 from scanloom.stages.lanes.verdicts import judge_crossings, judge_pin_kind, judge_routing, judge_width, judge_word_rate
 from scanloom.stages.lanes.words import pack_words, unpack_words
 
@@ -62,12 +63,7 @@ def judge_lanes(reading: Reading, word_rate_hz: Known[Fraction] | None) -> Outco
     if len(lanes) > row.lanes:
         return Outcome(None, tuple(verdicts))
     _judge_pins(reading, channels, sync, verdicts)
-    routing = base.fork()
-    for known in channels:
-        routing(known)
-    if sync:
-        routing(sync)
-    verdicts.append(judge_routing(routing, lanes, reading.plan.chip))
+    verdicts.append(judge_routing(base.fork(), lanes, reading.plan.chip, (*channels, *((sync,) if sync else ()))))
     rate = reading.fork()
     verdicts.append(judge_word_rate(rate, rate.maybe(word_rate_hz), stream))
     crossings = _judge_crossings(reading.fork(), verdicts)
@@ -140,14 +136,16 @@ def _displays(
         )
     for display in displays:
         own = Reading(base.plan, base.rig)
-        bits = depth_of(own, display)
-        if bits is None or ("white" in bits and len(bits) > 1):
-            verdicts.append(_depth_verdict(own, display.name, bits))
+        depths = depth_row(own, display)
+        if depths is None or ("white" in depths and len(depths) > 1):
+            verdicts.append(_depth_verdict(own, display.name, depths))
             faults = True
             continue
-        base(own.known(None))  # the width of the word rests on depths alone
+        base(own.known(None))  # the width of the word rests on groups and depths alone
+        for depth in depths.values():
+            base(depth)
         connector = connector_of(own, display.name)
-        want = Wanted(display.name, connector, bits)
+        want = Wanted(display.name, connector, depths)
         found, missing = channel_drives(own, want)
         wanted.append(want)
         channels.extend(found)
@@ -156,10 +154,10 @@ def _displays(
     return wanted, channels, incomplete, faults
 
 
-def _depth_verdict(read: Reading, display: str, bits: dict[str, int] | None) -> Verdict:
+def _depth_verdict(read: Reading, display: str, depths: Mapping[str, Known[int]] | None) -> Verdict:
     """A display without depth, or with white beside other channels."""
     subject = f"rigs.{read.rig_name}.depth"
-    if bits is None:
+    if depths is None:
         return read.verdict(
             "lanes.depth", f"{subject}.{display}", "stop", f"The rig states no depth for {display} or its group.", state="unknown",
             settle=Settle("Write its bits into the rig's depth.", minutes=1, fact=subject),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from scanloom.basis.fact import Known
@@ -22,34 +23,49 @@ class Wanted:
         The display.
     connector : Connector or None
         Where it is plugged in.
-    bits : dict
+    depths : Mapping
         Bits by channel, or by white alone. [1]
     """
 
     display: str
     connector: Connector | None
-    bits: dict[str, int]
+    depths: Mapping[str, Known[int]]
+
+    def bits(self, channel: str) -> int:
+        """Bits of one channel.
+
+        Parameters
+        ----------
+        channel : str
+            red, green, blue or white.
+
+        Returns
+        -------
+        int
+            0 when it has none. [1]
+        """
+        return self.depths[channel].value if channel in self.depths else 0
 
 
-def depth_of(read: Reading, display: Display) -> dict[str, int] | None:
-    """Bits of each channel of a display, by its group, or by its name where the group has none.
+def depth_row(read: Reading, display: Display) -> Mapping[str, Known[int]] | None:
+    """Depths of a display's channels: those of its group, or of its name where the group has none.
 
     Parameters
     ----------
     read : Reading
-        Notes what is read.
+        Notes the group; the depths are for the caller to read.
     display : Display
         The display.
 
     Returns
     -------
-    dict or None
+    Mapping or None
         Bits by channel; None when the rig states none. [1]
     """
     table = read.rig.depth
     group = read.maybe(display.group)
     row = table.get(group) if group is not None and group in table else table.get(display.name)
-    return None if not row else {channel: read(known) for channel, known in row.items()}
+    return {str(channel): known for channel, known in row.items()} if row else None
 
 
 def connector_of(read: Reading, name: str) -> Connector | None:
@@ -80,9 +96,9 @@ def channel_drives(read: Reading, wanted: Wanted) -> tuple[tuple[Known[ChannelDr
     Parameters
     ----------
     read : Reading
-        Has read the depth and the plug of the display.
+        Has read the group and the plug of the display.
     wanted : Wanted
-        Its bits.
+        Its depths.
 
     Returns
     -------
@@ -96,25 +112,23 @@ def channel_drives(read: Reading, wanted: Wanted) -> tuple[tuple[Known[ChannelDr
         return (), (f"{wanted.display} is plugged into no connector",)
     for channel in CHANNELS:
         pins_known = getattr(connector, channel)
-        bits = wanted.bits.get(channel, wanted.bits.get("white", 0))
+        depth = wanted.depths.get(channel, wanted.depths.get("white"))
         own = read.fork()
         if pins_known is None:
-            if bits and channel in wanted.bits:
+            if depth is not None:
                 missing.append(f"{connector.name} states no {channel} pin for {wanted.display}")
             continue
         pins = own(pins_known)
-        if not bits:
+        if depth is None:
             own.assume(
                 f"rigs.{read.rig_name}.depth.{wanted.display}.{channel}",
                 0,
                 "held low",
                 "no lane of this rig drives the pin",
             )
-        elif bits != len(pins):
-            missing.append(f"{wanted.display}.{channel} has {bits} bits and {len(pins)} pins")
-        made.append(own.known(ChannelDrive(wanted.display, connector.name, channel, pins, bool(bits))))
-    if "white" in wanted.bits and not made:
-        missing.append(f"{connector.name} states no colour pin for {wanted.display}")
+        elif own(depth) != len(pins):
+            missing.append(f"{wanted.display}.{channel} has {depth.value} bits and {len(pins)} pins")
+        made.append(own.known(ChannelDrive(wanted.display, connector.name, channel, pins, depth is not None)))
     return tuple(made), tuple(missing)
 
 
@@ -144,7 +158,7 @@ def default_lanes(
     lanes: list[Lane] = []
     for display in wanted:
         for carries in COLOURS:
-            for level_bit in range(display.bits.get(carries, 0)):
+            for level_bit in range(display.bits(carries)):
                 pins = _pins_of(channels, display.display, carries, level_bit)
                 lanes.append(Lane(len(lanes), carries, display.display, level_bit, pins))
     lanes.append(Lane(len(lanes), "h", pins=() if h is None else (h,)))

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
+from typing import Any
 
 from scanloom.basis.fact import Known
 from scanloom.basis.span import Span
@@ -79,8 +80,8 @@ def judge_pin_kind(read: Reading, subject: str, pins: Sequence[int], sync: bool)
     )
 
 
-def judge_routing(read: Reading, lanes: Sequence[Lane], chip: Chip | None) -> Verdict:
-    """Whether the chip can bring each lane to its pins."""
+def judge_routing(read: Reading, lanes: Sequence[Lane], chip: Chip | None, pins: Iterable[Known[Any]]) -> Verdict:
+    """Whether the chip can bring each lane to its pins; the pins are read only where they matter."""
     subject = f"rigs.{read.rig_name}.lanes"
     rule = chip.table.routing if chip else None
     if chip is None or rule is None:
@@ -90,6 +91,9 @@ def judge_routing(read: Reading, lanes: Sequence[Lane], chip: Chip | None) -> Ve
         )  # fmt: skip
     known = chip.known("routing", rule)
     read(known)
+    if rule.rule != "any" or not rule.fan_out:
+        for holder in pins:
+            read(holder)
     used = [lane for lane in lanes if lane.pins]
     fanned = [lane for lane in used if len(lane.pins) > 1]
     if fanned and not rule.fan_out:

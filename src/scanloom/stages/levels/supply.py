@@ -303,6 +303,7 @@ def _all_channels(reading: Reading, lanes: LaneMap, channels: Sequence[Known[Cha
     read = reading.fork()
     for drive in lanes.channels:
         read(drive)
+    read.maybe(lanes.sync_pins)
     for known in channels:
         read(known)
     return read

@@ -11,6 +11,7 @@ from scanloom.basis.span import Span
 from scanloom.basis.verdict import Patch, Settle, Verdict
 from scanloom.dossier.model import Display
 from scanloom.dossier.reading import Reading
+from scanloom.handbook.limits import LimitRow, known_limit
 from scanloom.handbook.timings import find_timing
 from scanloom.stages.clock import ClockPlan
 from scanloom.stages.screens.model import DisplayAnswer, PanelScaling, ScreenAnswers, Status
@@ -70,8 +71,8 @@ def _ask(
     proof = _covering(display.proved, made)
     promise = _covering(display.promised, made)
     verdicts = [
-        _rate(reading, raster, clock, display, "line_rate", made.line_rate_hz, proof or promise, ways),
-        _rate(reading, raster, clock, display, "frame_rate", made.frame_rate_hz, proof or promise, ways),
+        _rate(reading, clock, display, "line_rate", proof or promise, ways),
+        _rate(reading, clock, display, "frame_rate", proof or promise, ways),
     ]
     if any(v.state == "fails" for v in verdicts):
         return "refused", verdicts
@@ -110,52 +111,54 @@ def _ask(
 
 def _rate(
     reading: Reading,
-    raster: Known[RasterTiming],
     clock: Known[ClockPlan],
     display: Display,
     what: Literal["line_rate", "frame_rate"],
-    rate_hz: Fraction,
     listed: Known[str] | None,
     ways: tuple[str, ...],
 ) -> Verdict:
-    """Whether one rate lies inside what the display accepts."""
+    """Whether one rate, as the clock makes it, lies inside what the display accepts."""
     read = reading.fork()
+    made = read(clock).made
+    rate_hz = made.line_rate_hz if what == "line_rate" else made.frame_rate_hz
     subject = f"displays.{display.name}.{what}"
     words = what.replace("_", " ")
+    settle = Settle(f"Read the {words}s on the label or in the sheet of {display.name}.", minutes=5, fact=subject)
     stated: Known[Span] | None = getattr(display, what)
+    limit: Known[LimitRow] | None = None
     if listed is not None and (stated is None or stated.facts[0].class_value):
         # what was seen, or is listed for the very display, outweighs what its class usually takes
-        text = read(listed)
-        return read.verdict(
-            "screens.rate", subject, "stop", f"{display.name} takes the {words} of {text}.", state="holds"
-        )
-    read(clock)
-    if stated is None:
-        return read.verdict(
-            "screens.rate", subject, "stop", f"Which {words}s {display.name} accepts is not known.", state="unknown",
-            settle=Settle(f"Read the {words}s on the label or in the sheet of {display.name}.", minutes=5, fact=subject),
-        )  # fmt: skip
-    limits = read(stated)
+        row = find_timing(read(listed))
+        nominal = row.line_rate_hz if what == "line_rate" else row.frame_rate_hz
+        limit = known_limit("clock-error")
+        share = (limit.value.high or 0.0) / 1e6
+        low, high = float(nominal) * (1 - share), float(nominal) * (1 + share)
+        holds = f"The {words} is that of {row.name}, which {display.name} takes."
+    elif stated is None:
+        says = f"Which {words}s {display.name} accepts is not known."
+        return read.verdict("screens.rate", subject, "stop", says, state="unknown", settle=settle)
+    else:
+        low, high = read(stated).low, stated.value.high
+        holds = f"The {words} lies inside what {display.name} accepts."
     parent = f"rigs.{reading.rig_name}.raster.parent"
     remedy = [Patch(parent, f'"{name}"', f"send {name}, which all displays accept") for name in ways]
-    other = f"swap {display.name}" + (
-        ", or send " + " or ".join(ways) if ways else "; no published timing suits all displays"
-    )
+    other = ", or send " + " or ".join(ways) if ways else "; no published timing suits all displays"
     return read.verdict(
         "screens.rate",
         subject,
         "stop",
         {
-            "holds": f"The {words} lies inside what {display.name} accepts.",
-            "fails": f"{display.name} refuses this {words} and so blocks the rig: {other}.",
+            "holds": holds,
+            "fails": f"{display.name} refuses this {words} and so blocks the rig: swap {display.name}{other}.",
             "unknown": "",
         },
         found=Span.exact(float(rate_hz)),
         unit="Hz",
-        low=limits.low,
-        high=limits.high,
+        low=low,
+        high=high,
+        limit=limit,
         remedy=remedy,
-        settle=Settle(f"Read the {words}s on the label or in the sheet of {display.name}.", minutes=5, fact=subject),
+        settle=settle,
     )
 
 

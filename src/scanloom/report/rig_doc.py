@@ -1,0 +1,150 @@
+"""Results of one rig's stages as JSON."""
+
+from __future__ import annotations
+
+from scanloom.basis.fact import Known
+from scanloom.basis.span import Span
+from scanloom.report import documents as d
+from scanloom.report.timing_doc import clock_doc, timing_doc
+from scanloom.stages.clock import ClockPlan
+from scanloom.stages.lanes import LaneMap
+from scanloom.stages.levels import LevelPlan
+from scanloom.stages.memory import MemoryPlan
+from scanloom.stages.screens import ScreenAnswers
+from scanloom.survey import RigSurvey
+
+
+def stages_doc(rig: RigSurvey, chip: str) -> d.StagesDoc:
+    """Results of one rig's stages.
+
+    Parameters
+    ----------
+    rig : RigSurvey
+        The rig.
+    chip : str
+        Name of the chip.
+
+    Returns
+    -------
+    StagesDoc
+        For JSON; null where a stage could not run.
+    """
+    timing: d.TimingDoc | None = None
+    if rig.timing is not None:
+        timing = timing_doc(rig.timing.raster.value, rig.timing.image.value if rig.timing.image else None, "", "")
+        for fact in rig.timing.raster.facts:
+            if fact.source:
+                timing["source"], timing["place"] = fact.source, fact.detail
+    return d.StagesDoc(
+        timing=timing,
+        clock=_clock(rig.clock, chip),
+        screens=_screens(rig.screens),
+        lanes=_lanes(rig.lanes),
+        memory=_memory(rig.memory),
+        levels=_levels(rig.levels),
+    )
+
+
+def _clock(known: Known[ClockPlan] | None, chip: str) -> d.ClockDoc | None:
+    """The pixel clock in use."""
+    if known is None:
+        return None
+    plan = known.value
+    return clock_doc(chip, float(plan.target_hz), plan.made.h.total_px, [plan.candidate])
+
+
+def _screens(screens: ScreenAnswers | None) -> d.ScreensDoc | None:
+    """Answers of the displays."""
+    if screens is None:
+        return None
+    return d.ScreensDoc(
+        line_rate_hz=float(screens.line_rate_hz),
+        frame_rate_hz=float(screens.frame_rate_hz),
+        answers=[
+            d.AnswerDoc(
+                display=a.display,
+                status=a.status,
+                scaling=None if a.scaling is None else [float(a.scaling.across), float(a.scaling.down)],
+            )
+            for a in screens.answers
+        ],
+        blockers=list(screens.blockers),
+        parents_for_all=list(screens.parents_for_all),
+    )
+
+
+def _lanes(lanes: LaneMap | None) -> d.LanesDoc | None:
+    """The word."""
+    if lanes is None:
+        return None
+    return d.LanesDoc(
+        stream=lanes.stream.value.name,
+        used=lanes.used_lanes,
+        lanes=[d.LaneDoc(bit=lane.bit, name=lane.name, pins=list(lane.pins)) for lane in lanes.lanes],
+        incomplete=list(lanes.incomplete),
+        crossings=lanes.crossings,
+    )
+
+
+def _memory(memory: MemoryPlan | None) -> d.MemoryDoc | None:
+    """The frame in RAM."""
+    if memory is None:
+        return None
+    p, draw = memory.placement, memory.drawing
+    return d.MemoryDoc(
+        entries=len(memory.transfer_list.entries),
+        stores=len(memory.transfer_list.stores),
+        blank_form=memory.transfer_list.blank_form,
+        fits=p.fits if p else None,
+        picture_bytes=p.picture_bytes if p else None,
+        blank_bytes=p.blank_bytes if p else None,
+        entry_bytes=p.entry_bytes if p else None,
+        overhead_bytes=p.overhead_bytes if p else None,
+        keep_back_bytes=p.keep_back_bytes if p else None,
+        used_bytes=p.used_bytes if p else None,
+        free_bytes=p.free_bytes if p else None,
+        lines_missing=p.lines_missing if p else None,
+        frames_that_fit=p.frames_that_fit if p else None,
+        blocks=[
+            d.BlockDoc(rows=rows, left_bytes=left, items=[s.name for s in p.specials if s.block == number])
+            for number, (rows, left) in enumerate(zip(p.lines_per_block, p.left_bytes, strict=True))
+        ]
+        if p
+        else None,
+        blank_window_s=draw.blank_window_s if draw else None,
+        behind_beam_s=draw.behind_beam_s if draw else None,
+        line_cycles=draw.line_cycles if draw else None,
+        pixel_cycles=draw.pixel_cycles if draw else None,
+    )
+
+
+def _levels(levels: LevelPlan | None) -> d.LevelPlanDoc | None:
+    """Levels and currents."""
+    if levels is None:
+        return None
+    return d.LevelPlanDoc(
+        channels=[
+            d.ChannelDoc(
+                display=c.display,
+                channel=c.channel,
+                level_v=list(c.figures.level_v),
+                white_v=_span(c.white_v, "V"),
+                pin_a=_span(c.pin_a, "A"),
+                white_a=_span(c.white_a, "A"),
+                source_ohm=c.figures.source_ohm,
+            )
+            for c in levels.channels
+        ],
+        syncs=[
+            d.SyncDoc(display=s.display, high_v=_span(s.high_v, "V"), low_v=_span(s.low_v, "V")) for s in levels.syncs
+        ],
+        pins_a=None if levels.pins_a is None else _span(levels.pins_a, "A"),
+        inlet_a=None if levels.inlet_a is None else _span(levels.inlet_a, "A"),
+        regulator_w=None if levels.regulator_w is None else _span(levels.regulator_w, "W"),
+        white_average=levels.white_average,
+    )
+
+
+def _span(span: Span, unit: str) -> d.AmountDoc:
+    """A span with its unit."""
+    return d.AmountDoc(low=span.low, typical=span.typical, high=span.high, unit=unit)
