@@ -426,6 +426,42 @@ def test_edge_of_a_ladder_is_never_inside_that_of_every_corner(channel: Callable
     assert least_step(channel(edge * 1.00001)) > 0.0
 
 
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow])
+@given(
+    st.sampled_from(["weighted", "ladder"]),
+    spans(80.0, 400.0),
+    st.tuples(st.floats(1.0, 400.0), st.floats(1.0, 400.0)),
+    st.tuples(spans(40.0, 300.0), st.none() | spans(60.0, 1000.0)),
+    st.tuples(spans(50.0, 400.0), st.floats(50.0, 400.0), st.floats(300.0, 3000.0)),
+    st.floats(0.4, 2.5),
+)
+def test_edge_is_exact_when_the_lower_side_is(
+    style: Any,
+    first: Span,
+    pins: tuple[float, float],
+    ground: tuple[Span, Span | None],
+    ladder: tuple[Span, float, float],
+    ratio: float,
+) -> None:
+    """Four bits, bounds on the higher side only: with two lower legs and unlike pins either state there can be worse.
+
+    Without bounds on the lower side a ladder's answer is exact too.
+    """
+    exact = Span.exact
+
+    def channel(scale: float) -> OutputNetwork:
+        parts = (first, exact(1000.0), exact(1000.0 * scale), exact(1000.0 * scale * ratio))
+        rungs = (ladder[0], exact(ladder[1]), exact(ladder[1])) if style == "ladder" else ()
+        end = exact(ladder[2]) if style == "ladder" else None
+        return OutputNetwork(style, parts, exact(pins[0]), exact(pins[1]), exact(3.3), *ground, rungs, end)
+
+    edge = edge_of(channel)
+    # the bounded rung lies on the lower side of the first carry: where that decides, it may be refused early
+    assume(monotonic_guaranteed(channel(edge * 0.9999)).leg > 0)
+    assert least_step(channel(edge * 1.00001)) > 0.0
+    assert least_step(channel(edge * 0.9999)) < 0.0
+
+
 @given(channels(most_bits=3))
 def test_guaranteed_means_the_typical_levels_rise(net: OutputNetwork) -> None:
     if monotonic_guaranteed(net).guaranteed:

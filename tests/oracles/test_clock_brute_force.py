@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 from fractions import Fraction
 from functools import cache
+from math import prod
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -433,8 +434,9 @@ def small_chains(draw: st.DrawFn) -> ClockChain:
         if i == splitting:
             kind = draw(st.sampled_from(["accumulator", "pattern"]))
             step |= {"op": "divide", "step": 1, "edges": kind}
-            if kind == "accumulator":
-                step |= {"per": draw(st.integers(2, 8)), "last": first + draw(st.integers(0, 24))}
+            if kind == "accumulator":  # now and then so long that 0.5 % hold a dozen values
+                first += draw(st.sampled_from([0, 0, 500]))
+                step |= {"per": draw(st.integers(2, 8)), "first": first, "last": first + draw(st.integers(0, 24))}
             else:
                 step |= {"over": draw(st.integers(2, 7)), "last": first + draw(st.integers(0, 2))}
         elif splitting is not None and i > splitting:
@@ -473,6 +475,13 @@ def values_in_registers(chain: ClockChain, candidate: ClockCandidate) -> tuple[F
             whole, _, part = str(written).partition("+")
             values.append(int(whole) + Fraction(part or 0))
     return tuple(values)
+
+
+def clocks_per_pixel(chain: ClockChain, values: tuple[Fraction, ...]) -> Fraction:
+    """Source clocks a pixel lasts: the divider that splits clocks and all that divides after it."""
+    kinds = [step.edges for step in chain.steps]
+    at = next((i for i, kind in enumerate(kinds) if kind in ("accumulator", "pattern")), None)
+    return Fraction(1) if at is None else chain.fixed * prod(values[at:], start=Fraction(1))
 
 
 def recipe_result(recipe: str) -> Fraction:
@@ -535,6 +544,7 @@ def test_any_small_chain_equals_trying_everything(
         assert recipe_result(candidate.recipe) == row.rate
         assert candidate.error_ppm == (row.rate / target - 1) * 10**6
         assert candidate.within == (abs(candidate.error_ppm) <= 5000)
+        assert candidate.lines_repeat_after == (100 * clocks_per_pixel(chain, row.values)).denominator
 
 
 @given(chains=st.lists(small_chains(), min_size=1, max_size=3), target=st.integers(20, 900), limit=st.integers(1, 9))
@@ -544,3 +554,31 @@ def test_several_chains_equal_trying_all_of_them(chains: list[ClockChain], targe
     tried = [row for chain in chains for row in every_setting(chain, None)]
     found = enumerate_chains(chains, target, h_total_px=100, limit=limit)
     assert seen(found) == seen(best_of(tried, Fraction(target), limit))
+
+
+def one_divide(name: str, reference_hz: int, by: int, *, rated: bool = False, edges: str = "whole") -> ClockChain:
+    """A chain that makes one rate: a multiply by 1 (2 / 2 where it is dithered), then a divide."""
+    dithered = edges == "sigma-delta"
+    first = {"name": "up", "op": "multiply", "first": 2, "last": 2, "per": 2, "edges": edges} if dithered else None
+    steps = [first] if first else []
+    steps.append({"name": "source", "op": "divide", "first": 1, "last": 1, "rated": rated})
+    steps.append({"name": "divider", "op": "divide", "first": by, "last": by})
+    return ClockChain.model_validate(
+        {"name": name, "reference_hz": reference_hz, "source": "recalled", "place": "none", "steps": steps}
+    )
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_same_rate_of_several_chains_is_shown_once(turned: bool) -> None:
+    """The highest system clock first, then a source whose noise is known, then the earlier chain."""
+
+    def shown(*chains: ClockChain) -> list[str]:
+        ordered = reversed(chains) if turned else chains
+        return [row.chain for row in enumerate_chains(ordered, 100, h_total_px=800)]
+
+    low, high = one_divide("low", 400, 4, rated=True), one_divide("high", 900, 9, rated=True)
+    apart, dithered = one_divide("apart", 500, 5), one_divide("dithered", 600, 6, edges="sigma-delta")
+    assert shown(low, high) == ["high"]
+    assert shown(apart, low) == ["low"]
+    assert shown(apart, dithered) == ["apart"]
+    assert shown(one_divide("a", 300, 3), one_divide("b", 700, 7)) == ["b" if turned else "a"]

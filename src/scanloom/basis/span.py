@@ -16,11 +16,11 @@ class Span:
     Parameters
     ----------
     low : float
-        Smallest value that may occur. [1]
+        Smallest value that may occur. [unit]
     typical : float
-        Value expected most often. [1]
+        Value expected most often. [unit]
     high : float
-        Largest value that may occur. [1]
+        Largest value that may occur. [unit]
 
     Raises
     ------
@@ -48,12 +48,12 @@ class Span:
         Parameters
         ----------
         value : float
-            The number. [1]
+            The number. [unit]
 
         Returns
         -------
         Span
-            All three bounds equal. [1]
+            All three bounds equal. [unit]
         """
         return cls(value, value, value)
 
@@ -64,14 +64,14 @@ class Span:
         Parameters
         ----------
         low : float
-            Smaller bound. [1]
+            Smaller bound. [unit]
         high : float
-            Larger bound. [1]
+            Larger bound. [unit]
 
         Returns
         -------
         Span
-            The bounds with their middle. [1]
+            The bounds with their middle. [unit]
 
         Raises
         ------
@@ -97,7 +97,7 @@ class Span:
         Returns
         -------
         Span
-            Widened span, typical kept. [1]
+            Widened span, typical kept. [unit]
 
         Raises
         ------
@@ -120,7 +120,7 @@ class Span:
         Returns
         -------
         Span
-            The function of each bound. [1]
+            The function of each bound. [unit]
 
         Raises
         ------

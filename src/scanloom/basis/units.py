@@ -77,7 +77,17 @@ class QuantityError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class ExactSpan:
-    """Low, typical and high as exact decimals, as read from text."""
+    """Low, typical and high as exact decimals, as read from text.
+
+    Parameters
+    ----------
+    low : Decimal
+        Smallest value that may occur. [unit]
+    typical : Decimal
+        Value expected most often. [unit]
+    high : Decimal
+        Largest value that may occur. [unit]
+    """
 
     low: Decimal
     typical: Decimal
@@ -89,7 +99,7 @@ class ExactSpan:
         Returns
         -------
         Span
-            Low, typical, high in the base unit. [1]
+            Low, typical, high in the base unit. [unit]
         """
         return Span(float(self.low), float(self.typical), float(self.high))
 

@@ -181,7 +181,20 @@ class Sourced(Protocol):
         """Place in that source."""
 
     def model_dump_json(self, *, exclude: set[str], exclude_none: bool) -> str:
-        """Text of the row, for its fingerprint."""
+        """Text of the row, for its fingerprint.
+
+        Parameters
+        ----------
+        exclude : set of str
+            Fields to leave out.
+        exclude_none : bool
+            Whether to leave out fields that are not stated.
+
+        Returns
+        -------
+        str
+            The row as JSON.
+        """
 
 
 R = TypeVar("R", bound=Sourced)
@@ -244,7 +257,7 @@ class Chip:
         Returns
         -------
         tuple of Pin
-            Rows that name it.
+            Rows that name it, each with a current limit of its own where that differs. [A]
         """
         return tuple(row for row in self.table.pin if pin in row.pins)
 

@@ -42,7 +42,7 @@ def amount(one: Amount) -> str:
     Parameters
     ----------
     one : Amount
-        A found value or a limit.
+        A found value or a limit. [unit]
 
     Returns
     -------
@@ -67,7 +67,7 @@ def limit(one: Amount) -> str:
     Parameters
     ----------
     one : Amount
-        The limit.
+        The limit. [unit]
 
     Returns
     -------

@@ -12,7 +12,20 @@ from scanloom.stages.clock.model import ClockCandidate
 
 
 def no_chain(read: Reading, why: str) -> Verdict:
-    """Nothing is known of how the chip makes clocks."""
+    """Nothing is known of how the chip makes the clock that is asked for.
+
+    Parameters
+    ----------
+    read : Reading
+        Notes what led here.
+    why : str
+        What is missing, as a sentence.
+
+    Returns
+    -------
+    Verdict
+        ``clock.error``, unknown.
+    """
     return read.verdict(
         "clock.error", f"rigs.{read.rig_name}.clock", "stop", why, state="unknown",
         settle=Settle("Look up the clock tree in the chip's manual.", fact="chip.like"),
@@ -20,7 +33,22 @@ def no_chain(read: Reading, why: str) -> Verdict:
 
 
 def judge_error(read: Reading, best: ClockCandidate, target_hz: Fraction) -> Verdict:
-    """Distance from the rate the raster asks for."""
+    """Distance from the rate the raster asks for.
+
+    Parameters
+    ----------
+    read : Reading
+        Has read raster and clock chains; notes the limit.
+    best : ClockCandidate
+        Rate and recipe in use.
+    target_hz : Fraction
+        Rate the raster asks for, above zero. [Hz]
+
+    Returns
+    -------
+    Verdict
+        ``clock.error``; too fast and too slow count alike.
+    """
     ppm = float(abs(best.achieved_hz / target_hz - 1) * 1_000_000)
     limit = known_limit("clock-error")
     return read.verdict(
@@ -40,7 +68,22 @@ def judge_error(read: Reading, best: ClockCandidate, target_hz: Fraction) -> Ver
 
 
 def judge_chosen(read: Reading, wanted_hz: Fraction, best: ClockCandidate) -> Verdict:
-    """Whether the chip makes just the rate that the rig fixes, to the digits it is written with."""
+    """Whether the chip makes just the rate that the rig fixes, to the nearest hertz.
+
+    Parameters
+    ----------
+    read : Reading
+        Has read the rig's clock and the clock chains.
+    wanted_hz : Fraction
+        Rate that the rig fixes. [Hz]
+    best : ClockCandidate
+        Nearest rate the chip makes, and its recipe.
+
+    Returns
+    -------
+    Verdict
+        ``clock.chosen``; its remedy fixes the nearest rate instead.
+    """
     off = abs(best.achieved_hz - wanted_hz)
     exact = off <= Fraction(1, 2)
     subject = f"rigs.{read.rig_name}.clock"
@@ -58,7 +101,20 @@ def judge_chosen(read: Reading, wanted_hz: Fraction, best: ClockCandidate) -> Ve
 
 
 def judge_wobble(read: Reading, best: ClockCandidate) -> tuple[Verdict, ...]:
-    """Steadiness of the pixel edges within a line and from line to line, and what no figure is published for."""
+    """Steadiness of the pixel edges within a line and from line to line, and what no figure is published for.
+
+    Parameters
+    ----------
+    read : Reading
+        Has read raster and clock chains.
+    best : ClockCandidate
+        Rate and recipe in use.
+
+    Returns
+    -------
+    tuple of Verdict
+        ``clock.wobble``, ``clock.repeat``, and ``clock.noise`` where the wobble is not all there is to say.
+    """
     subject = f"rigs.{read.rig_name}.clock"
     limit = known_limit("clock-wobble")
     lines = best.lines_repeat_after

@@ -15,7 +15,22 @@ from scanloom.stages.lanes.model import Lane
 
 
 def judge_width(read: Reading, lanes: Sequence[Lane], stream: Stream) -> Verdict:
-    """Whether the word has a lane for every bit."""
+    """Whether the word has a lane for every bit.
+
+    Parameters
+    ----------
+    read : Reading
+        Has read stream, depths and lane order.
+    lanes : sequence of Lane
+        Bits of the word, more than the stream has where they do not fit.
+    stream : Stream
+        The stream that sends it.
+
+    Returns
+    -------
+    Verdict
+        ``lanes.width``; spare lanes are named.
+    """
     used = sum(lane.carries != "spare" for lane in lanes)
     colour = sum(bool(lane.display) for lane in lanes)
     spare = [str(lane.bit) for lane in lanes if lane.carries == "spare"]
@@ -38,7 +53,22 @@ def judge_width(read: Reading, lanes: Sequence[Lane], stream: Stream) -> Verdict
 def judge_pin_kind(read: Reading, subject: str, pins: Sequence[int], sync: bool) -> Verdict:
     """Whether the pins of one net may carry a picture at all, by the chip's list of pins.
 
-    `read` has read the pins; the chip's rows on them are read here.
+    Parameters
+    ----------
+    read : Reading
+        Has read the pins; notes the chip's rows on them.
+    subject : str
+        Place in the dossier where the pins stand.
+    pins : sequence of int
+        Pins of the net. [1]
+    sync : bool
+        Whether they carry a sync; else a colour.
+
+    Returns
+    -------
+    Verdict
+        ``lanes.pin-kind``: a pin that must not fails with weight stop, a last resort with caution. For a net of one pin
+        the remedy names a free one.
     """
     chip = read.plan.chip
     job = "sync" if sync else "colour"
@@ -81,7 +111,24 @@ def judge_pin_kind(read: Reading, subject: str, pins: Sequence[int], sync: bool)
 
 
 def judge_routing(read: Reading, lanes: Sequence[Lane], chip: Chip | None, pins: Iterable[Known[Any]]) -> Verdict:
-    """Whether the chip can bring each lane to its pins; the pins are read only where they matter."""
+    """Whether the chip can bring each lane to its pins.
+
+    Parameters
+    ----------
+    read : Reading
+        Has read stream and depths; notes the routing rule.
+    lanes : sequence of Lane
+        Bits of the word with the pins they reach.
+    chip : Chip or None
+        Record of the chip, if it is known.
+    pins : iterable of Known
+        Channels and sync pins; read only where the rule makes pin numbers matter.
+
+    Returns
+    -------
+    Verdict
+        ``lanes.routing``; unknown when no rule is on record.
+    """
     subject = f"rigs.{read.rig_name}.lanes"
     rule = chip.table.routing if chip else None
     if chip is None or rule is None:
@@ -111,11 +158,26 @@ def judge_routing(read: Reading, lanes: Sequence[Lane], chip: Chip | None, pins:
     if rule.rule == "any":
         says = "Any lane reaches any of these pins" + (f"; {len(fanned)} lanes feed several pins." if fanned else ".")
         return read.verdict("lanes.routing", subject, "stop", says, state="holds", limit=known)
-    return _judge_run(read, subject, used, known)
+    return _judge_run(read, subject, lanes, known)
 
 
 def judge_word_rate(read: Reading, word_rate_hz: Fraction | None, stream_known: Known[Stream]) -> Verdict:
-    """Whether the stream is quick enough: over the planning rate is a caution, over the hard rate a stop."""
+    """Whether the stream is quick enough: over the planning rate is a caution, over the hard rate a stop.
+
+    Parameters
+    ----------
+    read : Reading
+        Has read the word rate.
+    word_rate_hz : Fraction or None
+        Words a second, which are the pixels as the chip makes them; None while the clock is not known. [Hz]
+    stream_known : Known
+        The stream with its two rates.
+
+    Returns
+    -------
+    Verdict
+        ``lanes.word-rate``; a rate at the limit holds.
+    """
     stream = stream_known.value
     planned, hard = Fraction(stream.planned), Fraction(stream.hard)
     subject = f"rigs.{read.rig_name}.stream"
@@ -146,7 +208,22 @@ def judge_word_rate(read: Reading, word_rate_hz: Fraction | None, stream_known: 
 
 
 def judge_crossings(read: Reading, crossings: int | None, known_order: bool) -> Verdict:
-    """Whether tracks from module to connectors can stay on one side; only ever a note."""
+    """Whether tracks from module to connectors can stay on one side; only ever a note.
+
+    Parameters
+    ----------
+    read : Reading
+        Has read the pins of the connectors and the walking order.
+    crossings : int or None
+        Fewest crossings; None when they cannot be counted. [1]
+    known_order : bool
+        Whether the order of the pins around the module is known, which decides why they cannot.
+
+    Returns
+    -------
+    Verdict
+        ``lanes.crossings``; holds without a crossing.
+    """
     subject = "board.connectors"
     if crossings is None:
         why = "a pin is not in the walking order" if known_order else "the pins' order around the module is not known"
@@ -171,7 +248,22 @@ def judge_crossings(read: Reading, crossings: int | None, known_order: bool) -> 
 
 
 def free_pins(read: Reading, chip: Chip, sync: bool) -> tuple[int, ...]:
-    """Pins of the chip that no connector uses and that may carry colour or sync without a reservation."""
+    """Pins of the chip that are not in use and may carry colour or sync without a reservation.
+
+    Parameters
+    ----------
+    read : Reading
+        Gives the plan; nothing is noted, since what is merely offered is no ground of a verdict.
+    chip : Chip
+        Record of the chip.
+    sync : bool
+        Whether the pin is to carry a sync; else a colour.
+
+    Returns
+    -------
+    tuple of int
+        In the order of the record, without pins of connectors and syncs; empty when the record lists no pins. [1]
+    """
     if chip.table.pins is None:
         return ()
     board = read.plan.dossier.board
@@ -189,8 +281,19 @@ def free_pins(read: Reading, chip: Chip, sync: bool) -> tuple[int, ...]:
     )
 
 
-def _judge_run(read: Reading, subject: str, used: Sequence[Lane], known: Known[Routing]) -> Verdict:
+def _judge_run(read: Reading, subject: str, lanes: Sequence[Lane], known: Known[Routing]) -> Verdict:
     """Routing of a chip whose lanes leave on one consecutive run of pins."""
+    used = [lane for lane in lanes if lane.pins]
+    homeless = [lane.name for lane in lanes if lane.carries != "spare" and not lane.pins]
+    if homeless:
+        return read.verdict(
+            "lanes.routing",
+            subject,
+            "stop",
+            f"Whether the lanes leave on one run of pins is not known while {', '.join(homeless)} has no pin.",
+            state="unknown",
+            limit=known,
+        )
     bases = {lane.pins[0] - lane.bit for lane in used}
     pins = sorted(lane.pins[0] for lane in used)
     if len(bases) <= 1:

@@ -22,7 +22,19 @@ BUILT_STYLES = ("direct", "series", "weighted", "ladder")
 
 
 class Missing(Exception):
-    """A fact that a network needs is not stated; says which, and how to come by it."""
+    """A fact that a network needs is not stated; says which, and how to come by it.
+
+    Parameters
+    ----------
+    says : str
+        What is missing, as a sentence without its full stop.
+    fact : str
+        Key of the fact.
+    measure : str
+        How to come by it.
+    wrong : bool
+        Whether the fact is stated but cannot be, so that the check fails; else it is unknown.
+    """
 
     def __init__(self, says: str, fact: str, measure: str, *, wrong: bool = False) -> None:
         super().__init__(says)
@@ -218,7 +230,7 @@ def buffer_driver(read: Reading, family: Known[str]) -> DriverFacts:
     Raises
     ------
     Missing
-        If the handbook does not know the family.
+        If the handbook does not know the family, or nobody knows the rail.
     """
     name = read(family)
     try:

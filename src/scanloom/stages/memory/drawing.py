@@ -16,7 +16,7 @@ class DrawingTime:
     """When the rows of the one frame may be written, and how much a processor gets done meanwhile."""
 
     blank_lines: int
-    """Lines of a frame that send no image row. [lines]"""
+    """Lines of a frame that send no image row. [1]"""
     blank_window_s: float
     """Time in one piece in which no image row is sent. [s]"""
     behind_beam_s: float
@@ -42,11 +42,11 @@ class FitChange:
     bytes_saved: int
     """Bytes the frame then needs less. [B]"""
     picture_px: int
-    """Stored words of a line after the change. [px]"""
+    """Stored words of a line after the change. [1]"""
     picture_rows: int
-    """Stored image rows after the change. [rows]"""
+    """Stored image rows after the change. [1]"""
     line_repeat: int
-    """Lines that send one image row after the change. [lines]"""
+    """Lines that send one image row after the change. [1]"""
     divide_doubled: bool
     """Whether the change halves all horizontal figures."""
 

@@ -17,56 +17,56 @@ class ScanShape:
     """
 
     h_active_px: int
-    """Active words of a line, borders included. [px]"""
+    """Active words of a line, borders included. [1]"""
     h_front_px: int
-    """Words from the end of active to the leading edge of horizontal sync. [px]"""
+    """Words from the end of active to the leading edge of horizontal sync. [1]"""
     h_sync_px: int
-    """Words inside the horizontal sync pulse. [px]"""
+    """Words inside the horizontal sync pulse. [1]"""
     h_back_px: int
-    """Words from the trailing edge of horizontal sync to the start of active. [px]"""
+    """Words from the trailing edge of horizontal sync to the start of active. [1]"""
     v_active_lines: int
-    """Active lines, borders included. [lines]"""
+    """Active lines, borders included. [1]"""
     v_front_lines: int
-    """Lines from the end of active to vertical sync. [lines]"""
+    """Lines from the end of active to vertical sync. [1]"""
     v_sync_lines: int
-    """Line periods inside the vertical sync pulse. [lines]"""
+    """Line periods inside the vertical sync pulse. [1]"""
     v_back_lines: int
-    """Lines from the end of vertical sync to the start of active. [lines]"""
+    """Lines from the end of vertical sync to the start of active. [1]"""
     picture_px: int
-    """Stored words of a line, at most the active ones. [px]"""
+    """Stored words of a line, at most the active ones. [1]"""
     picture_rows: int
-    """Stored image rows. [rows]"""
+    """Stored image rows. [1]"""
     line_repeat: int
-    """Lines that send one image row. [lines]"""
+    """Lines that send one image row. [1]"""
 
     @property
     def h_total_px(self) -> int:
-        """Words of a whole line [px]."""
+        """Words of a whole line [1]."""
         return self.h_active_px + self.h_front_px + self.h_sync_px + self.h_back_px
 
     @property
     def v_total_lines(self) -> int:
-        """Lines of a whole frame [lines]."""
+        """Lines of a whole frame [1]."""
         return self.v_active_lines + self.v_front_lines + self.v_sync_lines + self.v_back_lines
 
     @property
     def left_border_px(self) -> int:
-        """Black active words left of the picture [px]."""
+        """Black active words left of the picture [1]."""
         return (self.h_active_px - self.picture_px) // 2
 
     @property
     def right_border_px(self) -> int:
-        """Black active words right of the picture [px]."""
+        """Black active words right of the picture [1]."""
         return self.h_active_px - self.picture_px - self.left_border_px
 
     @property
     def picture_lines(self) -> int:
-        """Lines that send picture words [lines]."""
+        """Lines that send picture words [1]."""
         return self.picture_rows * self.line_repeat
 
     @property
     def top_border_lines(self) -> int:
-        """Black active lines above the picture [lines]."""
+        """Black active lines above the picture [1]."""
         return (self.v_active_lines - self.picture_lines) // 2
 
 

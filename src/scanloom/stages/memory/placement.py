@@ -60,9 +60,9 @@ class Placement:
     specials: tuple[SpecialItem, ...]
     """Items that must lie whole, and where they lie."""
     lines_per_block: tuple[int, ...]
-    """Image rows placed in each block, in the order of the blocks. [rows]"""
+    """Image rows placed in each block, in the order of the blocks. [1]"""
     lines_missing: int
-    """Image rows that find no room; all of them when the special items find none. [rows]"""
+    """Image rows that find no room; all of them when the special items find none. [1]"""
     left_bytes: tuple[int, ...]
     """Bytes left in each block. [B]"""
     frames_that_fit: int

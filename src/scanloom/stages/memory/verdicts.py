@@ -13,7 +13,20 @@ from scanloom.stages.timing import RasterTiming
 
 
 def judge_alignment(read: Reading, why: str | None) -> Verdict:
-    """Whether runs of a line are whole reads of the DMA."""
+    """Whether runs of a line are whole reads of the DMA.
+
+    Parameters
+    ----------
+    read : Reading
+        Has read raster, picture and stream.
+    why : str or None
+        What is not whole, in words; None when all is.
+
+    Returns
+    -------
+    Verdict
+        ``memory.alignment``.
+    """
     subject = f"rigs.{read.rig_name}.stream"
     if why is None:
         return read.verdict(
@@ -27,7 +40,20 @@ def judge_alignment(read: Reading, why: str | None) -> Verdict:
 
 
 def blocks_unknown(read: Reading, state: str | None) -> Verdict:
-    """No list of free blocks for the firmware state."""
+    """No list of free blocks for the firmware state.
+
+    Parameters
+    ----------
+    read : Reading
+        Has read the firmware state, if there is one.
+    state : str or None
+        Name of the state; None when the rig states none and none can be assumed.
+
+    Returns
+    -------
+    Verdict
+        ``memory.blocks``, unknown.
+    """
     what = f"in the state {state!r}" if state else "while the firmware state is not stated"
     return read.verdict(
         "memory.blocks", f"rigs.{read.rig_name}.firmware", "stop", f"How much RAM is free {what} is not known.", state="unknown",
@@ -39,7 +65,26 @@ def blocks_unknown(read: Reading, state: str | None) -> Verdict:
 def judge_blocks(
     read: Reading, placed: Placement, rows: int, changes: Iterable[FitChange], raster: RasterTiming
 ) -> Verdict:
-    """Whether every row, blank run, entry and the piece kept back find room."""
+    """Whether every row, blank run, entry and the piece kept back find room.
+
+    Parameters
+    ----------
+    read : Reading
+        Has read frame, blocks and keep-back.
+    placed : Placement
+        Where one frame lies.
+    rows : int
+        Image rows of the frame. [1]
+    changes : iterable of FitChange
+        Changes that would let it fit.
+    raster : RasterTiming
+        The raster, which the changes start from.
+
+    Returns
+    -------
+    Verdict
+        ``memory.blocks``: rows for which there is room, against those of the frame; each change is a remedy.
+    """
     room = rows - placed.lines_missing
     if placed.fits and placed.line_bytes:
         room += sum(left // placed.line_bytes for left in placed.left_bytes)
@@ -74,7 +119,22 @@ def judge_blocks(
 
 
 def judge_second_frame(read: Reading, wanted: int, placed: Placement) -> Verdict:
-    """Whether as many frames fit as the rig asks for."""
+    """Whether as many frames fit as the rig asks for.
+
+    Parameters
+    ----------
+    read : Reading
+        Has read frame, blocks, keep-back and the number of frames.
+    wanted : int
+        Frames the rig asks for. [1]
+    placed : Placement
+        Placement that has counted the frames for which there is room.
+
+    Returns
+    -------
+    Verdict
+        ``memory.frames``.
+    """
     subject = f"rigs.{read.rig_name}.frames"
     return read.verdict(
         "memory.frames",
@@ -93,7 +153,22 @@ def judge_second_frame(read: Reading, wanted: int, placed: Placement) -> Verdict
 
 
 def judge_drawing(read: Reading, drawing: DrawingTime, redraw_s: Span | None) -> Verdict:
-    """Whether a picture is drawn within the lines that show none; drawing behind the beam is stated beside it."""
+    """Whether a picture is drawn within the lines that show none; drawing behind the beam is stated beside it.
+
+    Parameters
+    ----------
+    read : Reading
+        Has read raster, picture, clock and the redraw time.
+    drawing : DrawingTime
+        Windows in which a row may be written.
+    redraw_s : Span or None
+        Time the firmware needs for one picture; None when not stated. [s]
+
+    Returns
+    -------
+    Verdict
+        ``memory.drawing-time``: a caution, or an unknown note when the time is not stated.
+    """
     subject = f"rigs.{read.rig_name}.redraw"
     window = f"{drawing.blank_lines} blank lines give {drawing.blank_window_s * 1e3:.2f} ms"
     behind = f"from top to bottom behind the beam there are {drawing.behind_beam_s * 1e3:.1f} ms"

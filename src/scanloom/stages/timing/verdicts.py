@@ -14,7 +14,18 @@ T = TypeVar("T")
 
 
 def parent_missing(read: Reading) -> Verdict:
-    """The rig names no parent."""
+    """The rig names no parent.
+
+    Parameters
+    ----------
+    read : Reading
+        Of one rig.
+
+    Returns
+    -------
+    Verdict
+        ``timing.parent``, unknown.
+    """
     subject = f"rigs.{read.rig_name}.raster.parent"
     return read.verdict(
         "timing.parent", subject, "stop", "No parent timing is stated, so no raster is known.", state="unknown",
@@ -23,12 +34,38 @@ def parent_missing(read: Reading) -> Verdict:
 
 
 def parent_wrong(read: Reading, why: str) -> Verdict:
-    """The rig names a parent that nobody knows."""
+    """The rig names a parent that nobody knows.
+
+    Parameters
+    ----------
+    read : Reading
+        Has read the name.
+    why : str
+        The handbook's refusal.
+
+    Returns
+    -------
+    Verdict
+        ``timing.parent``, failed.
+    """
     return read.verdict("timing.parent", f"rigs.{read.rig_name}.raster.parent", "stop", _sentence(why), state="fails")
 
 
 def parent_found(read: Reading, row: TimingRow) -> Verdict:
-    """The parent is a published timing; an interlaced one cannot be streamed as one frame."""
+    """The parent is a published timing; an interlaced one cannot be streamed as one frame.
+
+    Parameters
+    ----------
+    read : Reading
+        Has read name and timing.
+    row : TimingRow
+        The published timing.
+
+    Returns
+    -------
+    Verdict
+        ``timing.parent``: fails when interlaced, else holds.
+    """
     subject = f"rigs.{read.rig_name}.raster.parent"
     if row.interlaced:
         return read.verdict(
@@ -39,7 +76,24 @@ def parent_found(read: Reading, row: TimingRow) -> Verdict:
 
 
 def divided(read: Reading, row: TimingRow, divide: int, why: str) -> Verdict:
-    """Whether clock and horizontal figures divide exactly."""
+    """Whether clock and horizontal figures divide exactly.
+
+    Parameters
+    ----------
+    read : Reading
+        Has read parent and divisor.
+    row : TimingRow
+        The published timing.
+    divide : int
+        Divisor, 1 or more. [1]
+    why : str
+        The refusal of the division; empty when it is exact.
+
+    Returns
+    -------
+    Verdict
+        ``timing.divide``; its remedy is the largest exact divisor below.
+    """
     subject = f"rigs.{read.rig_name}.raster.divide"
     if why:
         best = max(d for d in exact_divisors(row) if d <= divide)
@@ -52,7 +106,22 @@ def divided(read: Reading, row: TimingRow, divide: int, why: str) -> Verdict:
 
 
 def pictured(read: Reading, why: str, borders: tuple[int, int, int, int] | None) -> Verdict:
-    """Whether the picture fits the active area."""
+    """Whether the picture fits the active area.
+
+    Parameters
+    ----------
+    read : Reading
+        Has read raster, repeat and picture.
+    why : str
+        The refusal of the picture; empty when it fits.
+    borders : tuple of int or None
+        Border left and right in pixels, above and below in lines; None when it does not fit. [1]
+
+    Returns
+    -------
+    Verdict
+        ``timing.picture``.
+    """
     subject = f"rigs.{read.rig_name}.raster.picture"
     if why or borders is None:
         return read.verdict("timing.picture", subject, "stop", _sentence(why), state="fails")
@@ -65,7 +134,18 @@ def pictured(read: Reading, why: str, borders: tuple[int, int, int, int] | None)
 
 
 def tried(make: Callable[[], T]) -> tuple[T | None, str]:
-    """Result of a sum that refuses impossible figures, or the words with which it refused."""
+    """Result of a sum that refuses impossible figures, or the words with which it refused.
+
+    Parameters
+    ----------
+    make : callable
+        The sum, without arguments.
+
+    Returns
+    -------
+    tuple of (T or None, str)
+        The result and no words, or none and the words of its ValueError.
+    """
     try:
         return make(), ""
     except ValueError as error:
