@@ -35,6 +35,11 @@ def path_of(name: str) -> str:
     return path
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Rewriting golden text is a choice, made by hand and read line by line."""
+    parser.addoption("--write-golden", action="store_true", help="write golden text and the README's output anew")
+
+
 @pytest.fixture(scope="session")
 def require_tool() -> Callable[[str], str]:
     """Function that gives a program's path: `require_tool("ngspice")`."""

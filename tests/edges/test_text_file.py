@@ -124,7 +124,7 @@ def test_a_file_that_grows_while_it_is_read_is_still_limited(tmp_path: Path, mon
     ("raw", "line", "column", "words"),
     [
         (b"a = 1\n\xc3\xa9\xc3\xa9 \x00b", 2, 4, "a NUL byte"),
-        (b"a = 1\n\xc3\xa9\xc3\xa9 caf\xe9 = 2", 2, 7, "the byte E9 (in an old Windows encoding: \u00e9)"),
+        (b"a = 1\n\xc3\xa9\xc3\xa9 caf\xe9 = 2", 2, 7, "the byte E9 (in the encoding cp1252: \u00e9)"),
         (b"\xff", 1, 1, "the byte FF"),
         (b"a\x81", 1, 2, "the byte 81 is not UTF-8"),
         (b"x = '\xe2\x82'\r\n", 1, 6, "is not UTF-8"),

@@ -254,6 +254,7 @@ def test_an_entry_is_added_behind_the_last_of_its_kind() -> None:
     assert new == DOSSIER.replace("[supply]\n", f"{added}[supply]\n")
     apart = "[[a]]\nx = 1\n\n[[a]]\nx = 2\n\n[b]\n"
     assert append_table(apart, "a", {"x": 3}) == "[[a]]\nx = 1\n\n[[a]]\nx = 2\n\n[[a]]\nx = 3\n\n[b]\n"
+    assert append_table("[[a]]\nx = 1  # why\n[b]\n", "a", {"x": 3}) == "[[a]]\nx = 1  # why\n[[a]]\nx = 3\n[b]\n"
     assert append_table("", "a", {"x": 3}) == "[[a]]\nx = 3\n"
     assert append_table("a = [ { x = 1 } ]", "a", {"x": 3}) == "a = [ { x = 1 }, { x = 3 } ]"
 
@@ -293,9 +294,17 @@ def test_a_table_named_by_a_header_and_by_dotted_keys_gets_another_dotted_key() 
     assert set_value(text, ("a", "b", "z"), 2) == text + "b.z = 2\n"
 
 
+def test_a_table_given_new_keys_keeps_its_place() -> None:
+    text = "[t]\na.b = 1  # why\nz = 2\n"
+    assert set_value(text, ("t", "a"), {"c": 2}) == "[t]\na.c = 2\nz = 2\n"
+    assert set_value(text, ("t", "a"), {}) == "[t]\nz = 2\na = {}\n"
+    assert set_value(text, ("t", "a"), 5) == "[t]\nz = 2\na = 5\n"
+
+
 def test_indent_quotes_and_missing_line_ends_are_followed() -> None:
     assert set_value("[a]\n\tx = 'C:\\fab' # c", ("a", "x"), "D:\\fab") == "[a]\n\tx = 'D:\\fab' # c"
     assert set_value("x = 'a'", ("x",), "it's") == 'x = "it\'s"'
+    assert set_value("x = 'a'", ("x",), "b\nc") == 'x = "b\\nc"'
     assert set_value("[a]\n  x = 1 # c", ("a", "y"), 2) == "[a]\n  x = 1 # c\n  y = 2"
     assert set_value("x = 1", ("a", "y"), 2) == "x = 1\n[a]\ny = 2\n"
     assert set_value("", ("y",), 2) == "y = 2\n"

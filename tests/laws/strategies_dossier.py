@@ -7,10 +7,22 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-PARENTS = ("640x480@60", "640x400@70", "720x400@70", "800x600@60", "800x600@56", "1024x768@60", "848x480@60", "dmt:0x05")
+PARENTS = (
+    "640x480@60",
+    "640x400@70",
+    "720x400@70",
+    "800x600@60",
+    "800x600@56",
+    "1024x768@60",
+    "848x480@60",
+    "dmt:0x05",
+)
 CLASSES = ("monitor, 15 inch", "monitor, green, 12 inch", "projector, small")
 ORIGINS = ("", "; measured", "; sheet, page 2", "; said", "; guess")
-PINS = {"wifi240": (32, 33, 25, 26, 27, 14, 13, 4, 16, 17, 5, 18, 19, 21, 22, 23, 15, 2, 12), "rp2040": tuple(range(23))}
+PINS = {
+    "wifi240": (32, 33, 25, 26, 27, 14, 13, 4, 16, 17, 5, 18, 19, 21, 22, 23, 15, 2, 12),
+    "rp2040": tuple(range(23)),
+}
 STREAMS = {"wifi240": ("8 lanes", "16 lanes"), "rp2040": ("8 lanes", "16 lanes", "10 lanes")}
 STATES = {"wifi240": ("radio-off", "network"), "rp2040": ("bare", "network")}
 BLOCKS = ("113800, 110500, 63200, 14000 B", "235000 B", "40000, 40000, 40000 B", "300000, 9000 B")
@@ -53,7 +65,11 @@ def dossiers(draw: st.DrawFn) -> dict[str, Any]:
     )))  # fmt: skip
     data["levels"] = {"colour": colour, "sync": sync}
     divide = draw(st.sampled_from((1, 2, 2)))
-    raster: dict[str, Any] = {"parent": draw(st.sampled_from(PARENTS)), "divide": divide, "repeat": draw(st.sampled_from((1, 2)))}
+    raster: dict[str, Any] = {
+        "parent": draw(st.sampled_from(PARENTS)),
+        "divide": divide,
+        "repeat": draw(st.sampled_from((1, 2))),
+    }
     if draw(st.booleans()):
         raster["picture"] = draw(st.sampled_from(("320x200", "160x120", "640x400")))
     rig = {"name": "only", "firmware": draw(st.sampled_from(STATES[chip])), "stream": draw(st.sampled_from(STREAMS[chip])),

@@ -13,7 +13,9 @@ from strategies_dossier import dossiers, other_values
 from scanloom.formats.input_error import InputError
 from scanloom.survey import Survey
 
-MANY = settings(max_examples=200, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much], deadline=None)
+MANY = settings(
+    max_examples=200, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much], deadline=None
+)
 EXAMPLES = ("first-evening.toml", "final.toml")
 
 
@@ -31,7 +33,11 @@ def deletion_faults(before: Survey, data: dict[str, Any], path: tuple[str | int,
     if now is None:
         return []
     old = by_key(before)
-    return [f"{key}: {old[key].state} -> holds" for key, v in by_key(now).items() if plain(v) and key in old and not plain(old[key])]
+    return [
+        f"{key}: {old[key].state} -> holds"
+        for key, v in by_key(now).items()
+        if plain(v) and key in old and not plain(old[key])
+    ]
 
 
 def change_faults(before: Survey, now: Survey, key: str) -> list[str]:
@@ -40,7 +46,12 @@ def change_faults(before: Survey, now: Survey, key: str) -> list[str]:
     faults: list[str] = []
     for one in old.keys() & new.keys():
         was, is_now = old[one], new[one]
-        moved = (was.found, was.limit, was.state, was.weight) != (is_now.found, is_now.limit, is_now.state, is_now.weight)
+        moved = (was.found, was.limit, was.state, was.weight) != (
+            is_now.found,
+            is_now.limit,
+            is_now.state,
+            is_now.weight,
+        )
         if moved and not names(was, key) and not names(is_now, key):
             faults.append(f"{one}: {was.state} {was.found} -> {is_now.state} {is_now.found}")
     return faults
@@ -96,7 +107,9 @@ def test_each_named_fact_of_the_demo_matters(name: str) -> None:
                 continue
             is_now = new[one]
             origins = [sorted((f.key, f.origin) for f in v.rests_on) for v in (was, is_now)]
-            if (was.found, was.limit, was.state) == (is_now.found, is_now.limit, is_now.state) and origins[0] == origins[1]:
+            if (was.found, was.limit, was.state) == (is_now.found, is_now.limit, is_now.state) and origins[
+                0
+            ] == origins[1]:
                 idle.append(f"{one} names {key}, which does not matter to it")
     assert idle == []
 

@@ -164,6 +164,7 @@ def ring(made: TransferList, name: str, stream: Stream, pins: Pins, rows: list[l
     stored = [np.array(store_words(store, pins.syncs, rows), dtype=np.uint32) for store in made.stores]
     ram = [pack_words(words, stream).tobytes() for words in stored]
     assert [len(data) * per for data in ram] == [len(words) * UNIT_BYTES for words in stored]
+    assert [len(data) for data in ram] == [made.word_store.size_bytes(store.words) for store in made.stores]
     parts = []
     for entry in made.entries:
         assert entry.words > 0 <= entry.store
@@ -281,6 +282,13 @@ def test_small_rasters_are_sent_word_for_word(name: str, stream: Stream, data: s
 @given(data=st.data())
 def test_children_of_published_timings_are_sent_word_for_word(name: str, stream: Stream, data: st.DataObject) -> None:
     check_list(data.draw(published(name, stream.lanes)), name, stream, data.draw(pins_of(stream)))
+
+
+@EACH_STREAM
+def test_longer_lines_than_one_run(name: str, stream: Stream) -> None:
+    # 4,320 words of picture and of the rest are whole reads on every stream (4,320 is 32 x 27 x 5)
+    s = ScanShape(4323, 17, 4300, 0, 8, 2, 3, 1, 4320, 3, 2)
+    check_list(s, name, stream, Pins(tuple(range(stream.lanes)), "+-"))
 
 
 @EACH_STREAM

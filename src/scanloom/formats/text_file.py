@@ -101,8 +101,8 @@ def line_end(text: str) -> str:
     str
         ``\r\n`` or ``\n``.
     """
-    windows = text.count("\r\n")
-    return "\r\n" if 2 * windows > text.count("\n") else "\n"
+    paired = text.count("\r\n")
+    return "\r\n" if 2 * paired > text.count("\n") else "\n"
 
 
 def _decoded(path: Path, raw: bytes) -> str:
@@ -123,7 +123,7 @@ def _decoded(path: Path, raw: bytes) -> str:
     if bad < len(raw):
         byte = raw[bad : bad + 1]
         guess = byte.decode("cp1252", "replace")
-        shown = f" (in an old Windows encoding: {guess})" if guess.isprintable() and guess != "\ufffd" else ""
+        shown = f" (in the encoding cp1252: {guess})" if guess.isprintable() and guess != "\ufffd" else ""
         given = f"the byte {byte[0]:02X}{shown} is not UTF-8 here"
         raise FileFault(path, f"{given}; only text in UTF-8 is read; save it as UTF-8", *_place(raw, bad))
     return text

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -203,15 +204,28 @@ def _notes(notes: Sequence[_Shared]) -> RenderableType:
 
 
 def _trial(trial: Trial) -> RenderableType:
-    """What a tried change mends and breaks."""
+    """What a tried change mends and breaks; checks that only move are counted by code."""
     lines: list[Text] = []
-    for words, changes in (("would mend", trial.mended), ("would break", trial.broken), ("would change", trial.moved)):
+    for words, style, changes in (("would mend", "green", trial.mended), ("would break", "bold red", trial.broken)):
         for change in changes:
             one = change.after or change.before
             assert one is not None
-            was = change.before.state if change.before else "not judged"
-            now = change.after.state if change.after else "not judged"
             rig = f" (rig {one.rig})" if one.rig else ""
             found = f"; found {figures.amount(one.found)}" if change.after and one.found else ""
-            lines.append(Text(f"{words}: {one.code}  {one.subject}{rig}: {was} -> {now}{found}"))
+            head = Text(words, style=style)
+            head.append(
+                f"  {one.code}  {one.subject}{rig}: {_state(change.before)} -> {_state(change.after)}{found}", "default"
+            )
+            lines.append(head)
+    moves = Counter(
+        f"{(c.after or c.before).code} {_state(c.before)} -> {_state(c.after)}"  # type: ignore[union-attr]
+        for c in trial.moved
+    )
+    if moves:
+        lines.append(Text("would change  " + "; ".join(f"{text} ({n})" for text, n in moves.items())))
     return Group(*(lines or [Text("The change moves no check.")]))
+
+
+def _state(verdict: Verdict | None) -> str:
+    """State of a check, or that it is not made."""
+    return verdict.state if verdict is not None else "not made"

@@ -39,11 +39,11 @@ class Trial:
     survey : Survey
         Survey of that text.
     mended : tuple of Change
-        Checks that would hold and do not now.
+        Checks that do not hold now and then would, notes apart.
     broken : tuple of Change
-        Checks that hold or are settled now and would not.
+        Checks that would not hold and now do, or are not made at all, notes apart.
     moved : tuple of Change
-        Other checks whose state or numbers would change.
+        Other checks whose state or numbers would change, or that would no longer be made.
     """
 
     text: str
@@ -105,11 +105,12 @@ def _compare(text: str, before: Survey, after: Survey) -> Trial:
     moved: list[Change] = []
     for key in [*old, *(k for k in new if k not in old)]:
         was, now = old.get(key), new.get(key)
+        either = now if now is not None else was
+        counts = either is not None and either.weight != "note"
         was_open = was is not None and was.is_open
-        now_open = now is not None and now.is_open
-        if was_open and not now_open:
+        if counts and was_open and now is not None and not now.is_open:
             mended.append(Change(was, now))
-        elif now_open and not was_open:
+        elif counts and now is not None and now.is_open and not was_open:
             broken.append(Change(was, now))
         elif was is None or now is None or (was.state, was.found, was.limit) != (now.state, now.found, now.limit):
             moved.append(Change(was, now))

@@ -102,10 +102,7 @@ def judge_clock(reading: Reading, raster_known: Known[RasterTiming]) -> Outcome[
     wanted = read.maybe(rig.clock)
     target = raster.pixel_clock_hz
     verdicts: list[Verdict] = []
-    found = enumerate_chains(
-        chains, Fraction(wanted) if wanted is not None else target, h_total_px=raster.h.total_px, system_hz=bounds,
-        whole_only=False, limit=1,
-    )  # fmt: skip
+    found = _best(chains, Fraction(wanted) if wanted is not None else target, raster.h.total_px, bounds)
     if not found:
         return Outcome(None, (no_chain(read, "No setting of the clocks stays inside the stated system clocks."),))
     best = found[0]
@@ -115,3 +112,16 @@ def judge_clock(reading: Reading, raster_known: Known[RasterTiming]) -> Outcome[
     verdicts.extend(judge_wobble(read.fork(), best))
     plan = ClockPlan(target, best, raster_at_clock(raster, best.achieved_hz))
     return Outcome(read.known(plan), tuple(verdicts))
+
+
+def _best(
+    chains: tuple[ClockChain, ...], target_hz: Fraction, h_total_px: int, bounds: tuple[Fraction, Fraction] | None
+) -> tuple[ClockCandidate, ...]:
+    """The best rate of all chains.
+
+    A steady rate within 5000 ppm beats every rate whose edges wobble, so fractional dividers are searched only without one.
+    """
+    steady = enumerate_chains(chains, target_hz, h_total_px=h_total_px, system_hz=bounds, whole_only=True, limit=1)
+    if steady and steady[0].within:
+        return steady
+    return enumerate_chains(chains, target_hz, h_total_px=h_total_px, system_hz=bounds, limit=1)

@@ -97,7 +97,7 @@ def judge_pin_kind(read: Reading, subject: str, pins: Sequence[int], sync: bool)
     state: Judged = "fails" if faults or cautions else "holds"
     names = ", ".join(str(p) for p in pins)
     says = "; ".join(faults or cautions) or f"{'Pins' if len(pins) > 1 else 'Pin'} {names} may carry {job}"
-    free = free_pins(read, chip, sync)
+    free = free_pins(read, chip, sync) if state == "fails" else ()
     remedy = (Patch(subject, str(free[0]), f"move it to pin {free[0]}"),) if free and len(pins) == 1 else ()
     return read.verdict(
         "lanes.pin-kind",

@@ -93,5 +93,6 @@ def judge_timing(reading: Reading) -> Outcome[RasterPlan]:
         size = image_read(choice.picture)
     image, why = tried(lambda: image_window(raster, size, repeat))
     borders = (image.left_px, image.right_px, image.top_lines, image.bottom_lines) if image else None
-    verdicts.append(pictured(image_read, why, borders))
+    most = f"{raster.h.active_px}x{raster.v.active_lines // max(repeat, 1)}"
+    verdicts.append(pictured(image_read, why, borders, most))
     return Outcome(RasterPlan(read.known(raster), image_read.known(image) if image else None), tuple(verdicts))

@@ -105,7 +105,7 @@ def divided(read: Reading, row: TimingRow, divide: int, why: str) -> Verdict:
     return read.verdict("timing.divide", subject, "stop", says, state="holds")
 
 
-def pictured(read: Reading, why: str, borders: tuple[int, int, int, int] | None) -> Verdict:
+def pictured(read: Reading, why: str, borders: tuple[int, int, int, int] | None, most: str) -> Verdict:
     """Whether the picture fits the active area.
 
     Parameters
@@ -116,6 +116,8 @@ def pictured(read: Reading, why: str, borders: tuple[int, int, int, int] | None)
         The refusal of the picture; empty when it fits.
     borders : tuple of int or None
         Border left and right in pixels, above and below in lines; None when it does not fit. [1]
+    most : str
+        Largest picture that fits, as a dossier would write it.
 
     Returns
     -------
@@ -124,7 +126,8 @@ def pictured(read: Reading, why: str, borders: tuple[int, int, int, int] | None)
     """
     subject = f"rigs.{read.rig_name}.raster.picture"
     if why or borders is None:
-        return read.verdict("timing.picture", subject, "stop", _sentence(why), state="fails")
+        remedy = (Patch(subject, f'"{most}"', "store the largest picture that fits"),)
+        return read.verdict("timing.picture", subject, "stop", _sentence(why), state="fails", remedy=remedy)
     left, right, top, bottom = borders
     if not any(borders):
         says = "The picture fills the active area."
