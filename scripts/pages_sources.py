@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator
 from typing import Any
 
@@ -11,13 +12,14 @@ from scanloom.handbook.sources import all_sources
 
 HEAD = """# Sources of the handbook
 
-Each row of the handbook's tables names a source below and the page, table or clause in it. The standing says how far
-the row may be leant on: {facts} make it a fact; {guesses} leave it a guess, and a check that holds on a guess is counted
-apart. A *recalled* source was not looked up, so it has no date.
+{standing}
 
 | source | standing | read | used by |
 |---|---|---|---|
 """
+STANDING = """Each row of the handbook's tables names a source below and the page, table or clause in it. The standing says how
+far the row may be leant on: {facts} make it a fact; {guesses} leave it a guess, and a check that holds on a guess is
+counted apart. A *recalled* source was not looked up, so it has no date."""
 
 
 def page() -> str:
@@ -25,12 +27,12 @@ def page() -> str:
     used: dict[str, dict[str, int]] = {}
     for name in table_names():
         if name != "sources":
-            for key in _keys(table(name)):
+            for key in source_keys(table(name)):
                 rows = used.setdefault(key, {})
                 rows[name] = rows.get(name, 0) + 1
     facts = ", ".join(f"*{s}*" for s in STANDINGS if s in FACTS)
     guesses = ", ".join(f"*{s}*" for s in STANDINGS if s not in FACTS)
-    lines = [HEAD.format(facts=facts, guesses=guesses).rstrip()]
+    lines = [HEAD.format(standing=textwrap.fill(STANDING.format(facts=facts, guesses=guesses), 120)).rstrip()]
     for one in all_sources():
         names = ", ".join(f"`{name}`" for name in used.get(one.key, {})) or "nothing"
         lines.append(f"| [`{one.key}`](#{one.key}) | {one.standing} | {one.read or '-'} | {names} |")
@@ -56,14 +58,14 @@ def _table(name: str) -> str:
     return f"chip `{chip}`" if folder == "chips" else f"table `{name}`"
 
 
-def _keys(held: Any) -> Iterator[str]:
+def source_keys(held: Any) -> Iterator[str]:
     """Source keys anywhere in a table."""
     if isinstance(held, dict):
         for key, value in held.items():
             if key == "source" and isinstance(value, str):
                 yield value
             else:
-                yield from _keys(value)
+                yield from source_keys(value)
     elif isinstance(held, list):
         for item in held:
-            yield from _keys(item)
+            yield from source_keys(item)

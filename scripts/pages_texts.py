@@ -16,6 +16,7 @@ Choices = Mapping[object, object]
 Text = tuple[str, Choices]
 MOST = 24  # alternatives of one expression; past that its name stands for it
 DEEPEST = 14  # expressions within expressions
+UNIT = r"_(a|hz|ohm|ppm|px|s|v|w)$"  # ends of names that the sentence words in its own unit
 
 
 def joined(first: Choices, second: Choices) -> Choices | None:
@@ -242,10 +243,10 @@ def _counts(node: ast.BinOp) -> bool:
 def words(node: ast.AST | None) -> str:
     """A name for what only a run can know."""
     if isinstance(node, ast.Name):
-        return node.id.strip("_").replace("_", " ")
+        return re.sub(UNIT, "", node.id.strip("_")).replace("_", " ")
     if isinstance(node, ast.Attribute):
         dull = node.attr in ("name", "value", "title", "facts", "typical", "low", "high")
-        return words(node.value) if dull else node.attr.strip("_").replace("_", " ")
+        return words(node.value) if dull else re.sub(UNIT, "", node.attr.strip("_")).replace("_", " ")
     if isinstance(node, ast.Call):
         if called(node) in ("len", "count"):
             return "number"

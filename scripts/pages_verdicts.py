@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 from pages_checks import ORDER, WEIGHTS, Check, checks
-
+from pages_sources import source_keys
 from scanloom.basis.source import Source
 from scanloom.dossier.reading import RECALLED_MAY_STOP
 from scanloom.handbook.chips import chip, chip_names
 from scanloom.handbook.limits import known_limit
+from scanloom.handbook.load import table as handbook_table
 from scanloom.handbook.sources import source
 from scanloom.survey.run import STAGES
 
@@ -23,21 +25,27 @@ A check *holds* when the whole span found lies inside its limit, *fails* when th
 *unknown* when a fact is missing or the span straddles the limit. The survey adds *accepted* (by the maker, with a
 reason) and *stale* (accepted, and a fact behind it has changed since).
 
-The weight says what it means if a check does not hold: *stop*, do not order and do not plug in; *caution*, settle it
-first; *note*, for the eye only, never counted. A limit known only from memory turns a stop into a caution, but for
-{exempt}: there it stops, and says that it is recalled.
+{weights}
 
 In the sentences, square brackets stand for what the survey fills in. A sentence without a state before it may stand for
 more than one: the numbers decide.
-
 """
+WEIGHING = """The weight says what it means if a check does not hold: *stop*, do not order and do not plug in; *caution*, settle
+it first; *note*, for the eye only, never counted. A limit known only from memory turns a stop into a caution, but for
+{exempt}: there it stops, and says that it is recalled."""
 
 
 def page(root: Path, words: Mapping[str, Any]) -> str:
     """The page."""
     found = checks(root / "src" / "scanloom")
-    faults = [f"{code}: no row in pages_words.toml says what it checks; add [codes.\"{code}\"]" for code in found.keys() - words.keys()]
-    faults += [f"{code}: in pages_words.toml, but the program has no such check; delete the row" for code in words.keys() - found.keys()]
+    faults = [
+        f'{code}: no row in pages_words.toml says what it checks; add [codes."{code}"]'
+        for code in found.keys() - words.keys()
+    ]
+    faults += [
+        f"{code}: in pages_words.toml, but the program has no such check; delete the row"
+        for code in words.keys() - found.keys()
+    ]
     faults += [
         f"{code}: no row of the handbook stands behind its limit; say in pages_words.toml where the limit is from"
         for code, check in found.items()
@@ -49,7 +57,11 @@ def page(root: Path, words: Mapping[str, Any]) -> str:
     stages = sorted({code.partition(".")[0] for code in found}, key=lambda stage: (order.get(stage, len(order)), stage))
     by_stage = {stage: [c for code, c in sorted(found.items()) if code.startswith(f"{stage}.")] for stage in stages}
     exempt = ", ".join(f"`{code}`" for code in sorted(RECALLED_MAY_STOP))
-    lines = [HEAD.format(exempt=exempt), "| code | checks | weight |", "|---|---|---|"]
+    lines = [
+        HEAD.format(weights=textwrap.fill(WEIGHING.format(exempt=exempt), 120)),
+        "| code | checks | weight |",
+        "|---|---|---|",
+    ]
     for members in by_stage.values():
         lines += [f"| [`{c.code}`](#{_anchor(c.code)}) | {words[c.code]['checks']} | {_weights(c)} |" for c in members]
     for stage, members in by_stage.items():
@@ -86,18 +98,19 @@ def _limit(table: str, name: str) -> Iterator[str]:
         }[(row.low is not None, row.high is not None)]
         yield f"`{name}`, {bounds} {row.unit}: {_shown(source(fact.source))}, {fact.detail}"
     elif table == "chip":
-        told = [f"{each}: {'; '.join(_shown(s) for s in _of_record(each, name)) or 'no such row'}" for each in chip_names()]
+        told = [
+            f"{each}: {'; '.join(_shown(s) for s in _of_record(each, name)) or 'no such row'}" for each in chip_names()
+        ]
         yield f"the chip's record, `{name}` ({' / '.join(told)})"
     else:
-        yield f"the handbook's table `{table}`, the row's own source ([sources](sources.md))"
+        told = "; ".join(_shown(source(key)) for key in dict.fromkeys(source_keys(handbook_table(table))))
+        yield f"the handbook's table `{table}`, whose rows are from {told}"
 
 
 def _of_record(name: str, kind: str) -> list[Source]:
     """Sources of one kind of row in a chip's record."""
     record = chip(name)
-    held = getattr(record.table, kind, None)
-    if held is None and kind == "pin":
-        held = record.table.pin
+    held = getattr(record.table, kind)
     rows = held if isinstance(held, tuple) else (held,) if held is not None else ()
     return [record.sources[key] for key in dict.fromkeys(row.source for row in rows)]
 

@@ -20,7 +20,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scanloom.formats import toml_splice
+from scanloom.formats import _toml_splice as toml_splice
 from scanloom.formats.toml_edit import append_table, delete_value, set_value
 from scanloom.formats.toml_places import KeyPath, scan_places
 from scanloom.formats.toml_value import write_key, write_value

@@ -103,7 +103,7 @@ def test_drawing_windows_of_the_example() -> None:
     times = drawing_time(VGA_400, line_s, 240e6)
     assert times.blank_lines == 125
     assert round(times.blank_window_s * 1e3, 2) == 3.97
-    assert times.frames_per_s == pytest.approx(59.940476, abs=1e-6)  # as the standard prints it
+    assert times.frame_rate_hz == pytest.approx(59.940476, abs=1e-6)  # as the standard prints it
     assert times.behind_beam_s == pytest.approx((525 + 398) * line_s)
     assert times.each_frame_s == pytest.approx(525 * line_s)
     assert times.line_cycles == pytest.approx(240e6 * 800 / 25.175e6)

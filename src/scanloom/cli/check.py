@@ -93,20 +93,19 @@ def _show(
     kept: bool,
 ) -> int:
     """Print a survey in the form asked for."""
-    head = file.plan.dossier.dossier.title or file.shown
+    title = file.plan.dossier.dossier.title
     if json:
         from scanloom.report.json_text import check_doc, envelope, tried_doc
 
         chip = file.plan.chip.name if file.plan.chip else ""
-        result = check_doc(file.shown, head, survey, chip, strict=strict)
+        result = check_doc(file.shown, title, survey, chip, strict=strict)
         if trial is not None:
             result["tried"] = tried_doc(patches, trial, written=kept)
         sys.stdout.write(envelope("check", result, survey.verdicts))
     else:
         from scanloom.report.text import print_check
 
-        title = f"{head}  ({file.shown})" if head != file.shown else head
-        print_check(console(), title, survey, strict=strict, every=every, trial=trial)
+        print_check(console(), title, file.shown, survey, strict=strict, every=every, trial=trial)
     return survey.exit_code(strict=strict)
 
 

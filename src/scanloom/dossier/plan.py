@@ -178,6 +178,8 @@ def _listed(value: Any) -> tuple[Known[Any], ...]:
 def _pending(dossier: Dossier) -> tuple[Fact, ...]:
     """What is read but not judged by this version, one fact a table."""
     stated: list[tuple[str, str]] = []
+    if dossier.event:
+        stated.append(("event", "the day and the ceiling of cost"))
     if dossier.batch:
         stated.append(("batch", "how many boards, when and at what price"))
     if dossier.room:
@@ -188,6 +190,8 @@ def _pending(dossier: Dossier) -> tuple[Fact, ...]:
         stated.append(("board.files", "the fabrication files"))
     if dossier.board and dossier.board.parts:
         stated.append(("board.parts", "parts of the board"))
+    if any(d.cable for d in dossier.displays):
+        stated.append(("displays.cable", "what cables do to the picture"))
     if any(d.edid for d in dossier.displays):
         stated.append(("displays.edid", "identification blocks of displays"))
     return tuple(Fact(key, words, "said") for key, words in stated)

@@ -172,7 +172,7 @@ def _faults(model: type[BaseModel], checked: CheckedText, error: ValidationError
         kind = one["type"]
         if kind == "missing":
             name = str(one["loc"][-1])
-            if any(e[:-1] == one["loc"][:-1] and difflib.get_close_matches(str(e[-1]), [name], 1, 0.7) for e in extras):
+            if any(e[:-1] == one["loc"][:-1] and difflib.get_close_matches(str(e[-1]), [name], 1, 0.6) for e in extras):
                 continue
             text = f"{name!r} is missing; every such table must state it; add the line"
             if name == "format":

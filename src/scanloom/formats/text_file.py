@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import difflib
 import errno
 import os
 import stat
@@ -136,7 +135,20 @@ def _place(raw: bytes, at: int) -> tuple[int, int]:
 
 
 def ask_ordinary(path: Path, status: os.stat_result) -> None:
-    """Refuse folders and whatever else is not an ordinary file; opening a pipe would wait for ever."""
+    """Refuse folders and whatever else is not an ordinary file; opening a pipe would wait for ever.
+
+    Parameters
+    ----------
+    path : Path
+        The file, as the user named it.
+    status : os.stat_result
+        What the system says about it.
+
+    Raises
+    ------
+    FileFault
+        If it is a folder, a pipe or a device.
+    """
     if stat.S_ISDIR(status.st_mode):
         raise FileFault(path, "a folder; a file is wanted; name the file inside it")
     if not stat.S_ISREG(status.st_mode):
@@ -172,6 +184,8 @@ def _missing(path: Path) -> FileFault:
     with contextlib.suppress(OSError):
         for entry, _ in zip(folder.iterdir(), range(_MOST_NEIGHBOURS), strict=False):
             names.setdefault(entry.name.lower(), entry.name)
+    import difflib  # only for a sentence
+
     near = difflib.get_close_matches(wanted.lower(), names, n=1)
     kind = "file" if wanted == path.name and folder == path.parent else "folder"
     mend = f"did you mean {folder / names[near[0]]}?" if near else f"look in {folder}"

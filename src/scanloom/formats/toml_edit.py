@@ -11,7 +11,7 @@ import tomllib
 from collections.abc import Mapping
 from typing import Any
 
-from scanloom.formats import toml_splice as splice
+from scanloom.formats import _toml_splice as splice
 from scanloom.formats.text_write import file_sha256, write_text_atomically
 from scanloom.formats.toml_places import KeyPath, Places, TomlText, read_toml
 from scanloom.formats.toml_value import write_key, write_value

@@ -11,9 +11,9 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from scanloom.formats.toml_case import Case, Told, quoted, short
-from scanloom.formats.toml_scan import MOST_NESTED
-from scanloom.formats.toml_value_faults import (
+from scanloom.formats._toml_case import Case, Told, quoted, short
+from scanloom.formats._toml_scan import MOST_NESTED
+from scanloom.formats._toml_value_faults import (
     ON_ONE_LINE,
     after_statement,
     bad_character,

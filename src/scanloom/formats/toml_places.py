@@ -9,8 +9,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from scanloom.formats._toml_scan import KeyPath, NestedTooDeep, Scanner, Stuck
 from scanloom.formats.toml_faults import Fault, explain, too_deep, too_long
-from scanloom.formats.toml_scan import KeyPath, NestedTooDeep, Scanner, Stuck
 
 __all__ = ["Fault", "KeyPath", "Place", "Places", "TomlText", "read_toml", "scan_places", "source_line", "syntax_fault"]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -37,15 +38,19 @@ class _Shared:
     others: tuple[str, ...]
 
 
-def print_check(console: Console, head: str, survey: Survey, *, strict: bool, every: bool, trial: Trial | None) -> None:
+def print_check(
+    console: Console, title: str, file: str, survey: Survey, *, strict: bool, every: bool, trial: Trial | None
+) -> None:
     """Print a survey.
 
     Parameters
     ----------
     console : Console
         Where to.
-    head : str
-        Title and file.
+    title : str
+        Title of the dossier, perhaps empty.
+    file : str
+        Its file.
     survey : Survey
         The survey.
     strict : bool
@@ -55,7 +60,7 @@ def print_check(console: Console, head: str, survey: Survey, *, strict: bool, ev
     trial : Trial or None
         A tried change whose effect is shown first.
     """
-    console.print(Text(head, style="bold"))
+    console.print(Text(f"{title}  ({file})" if title else file, style="bold"))
     if trial is not None:
         console.print(_trial(trial))
     shared = _shared([v for v in survey.verdicts if every or v.state != "holds"])
@@ -68,8 +73,18 @@ def print_check(console: Console, head: str, survey: Survey, *, strict: bool, ev
     if notes:
         console.print(Padding(_notes(notes), (1, 0, 0, 0)))
     console.print()
-    for line in closing(survey, strict=strict):
+    hint = _try_hint(survey, file) if trial is None else ""
+    for line in (*([hint] if hint else []), *closing(survey, strict=strict)):
         console.print(line, highlight=False)
+
+
+def _try_hint(survey: Survey, file: str) -> str:
+    """How to try the first remedy without writing anything."""
+    for verdict in survey.verdicts:
+        if verdict.is_open and verdict.remedy:
+            patch = verdict.remedy[0]
+            return f"To see what a change would do: scanloom check {shlex.quote(file)} --try {shlex.quote(f'{patch.key}={patch.value}')}"
+    return ""
 
 
 def closing(survey: Survey, *, strict: bool) -> tuple[str, str]:

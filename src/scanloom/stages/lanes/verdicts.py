@@ -127,7 +127,7 @@ def judge_routing(read: Reading, lanes: Sequence[Lane], chip: Chip | None, pins:
     Returns
     -------
     Verdict
-        ``lanes.routing``; unknown when no rule is on record.
+        ``lanes.routing``; unknown when no rule is on record, and for a run while a lane has no pin.
     """
     subject = f"rigs.{read.rig_name}.lanes"
     rule = chip.table.routing if chip else None

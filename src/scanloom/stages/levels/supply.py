@@ -269,7 +269,7 @@ def _bank(
     if sync_a is None or lanes.sync_pins is None or lanes.incomplete or missing:
         return read.verdict(
             "levels.bank-current",
-            f"{subject}.{row.name.replace(' ', '-')}",
+            f"{subject}.{row.name.lower().replace(' ', '-')}",
             "stop",
             f"The current of bank {row.name} is not known in all parts.",
             state="unknown",
@@ -284,7 +284,7 @@ def _bank(
             found.append(known.value.white_a)
     return read.verdict(
         "levels.bank-current",
-        f"{subject}.{row.name.replace(' ', '-')}",
+        f"{subject}.{row.name.lower().replace(' ', '-')}",
         "stop",
         {
             "holds": f"The pins of bank {row.name} stay within their total at white.",

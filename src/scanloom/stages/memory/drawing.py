@@ -23,7 +23,7 @@ class DrawingTime:
     """Longest time a steady redraw from top to bottom may take unseen, begun once row 0 is sent. [s]"""
     each_frame_s: float
     """Longest time such a redraw may take when every frame is drawn anew. [s]"""
-    frames_per_s: float
+    frame_rate_hz: float
     """Frames a second. [Hz]"""
     line_cycles: float
     """Processor cycles in one line. [1]"""
@@ -102,7 +102,7 @@ def drawing_time(shape: ScanShape, line_s: float, cpu_hz: float) -> DrawingTime:
         blank_window_s=blank_lines * line_s,
         behind_beam_s=behind_s,
         each_frame_s=min(behind_s, frame_s),
-        frames_per_s=1.0 / frame_s,
+        frame_rate_hz=1.0 / frame_s,
         line_cycles=cpu_hz * line_s,
         row_cycles=row_cycles,
         pixel_cycles=row_cycles / shape.picture_px if shape.picture_px else None,

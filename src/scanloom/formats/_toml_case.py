@@ -6,7 +6,7 @@ import contextlib
 import re
 from typing import NamedTuple
 
-from scanloom.formats.toml_scan import Scanner, Stuck
+from scanloom.formats._toml_scan import Scanner, Stuck
 
 KEY_AND_EQUALS = re.compile(r"""[ \t]*(?:[A-Za-z0-9_.-]+|"[^"\n]*"|'[^'\n]*')[ \t]*=""")
 _HEADER_LINE = re.compile(r"\[\[?[ \t]*[A-Za-z0-9_.\"'-]+[ \t]*\]?\][ \t]*(?:#.*)?\r?$", re.MULTILINE)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from scanloom.formats.toml_case import KEY_AND_EQUALS, TYPOGRAPHIC_QUOTES, Case, Told, quoted, short
+from scanloom.formats._toml_case import KEY_AND_EQUALS, TYPOGRAPHIC_QUOTES, Case, Told, quoted, short
 
 YES_AND_NO = {"true": "true", "yes": "true", "on": "true", "false": "false", "no": "false", "off": "false"}
 ON_ONE_LINE = "a table in braces ends on the line where it began, with no comment and no comma before }"

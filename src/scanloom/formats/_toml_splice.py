@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import re
 
+from scanloom.formats._toml_scan import KeyPath, Span, Statement
 from scanloom.formats.text_file import line_end
 from scanloom.formats.toml_places import Places
-from scanloom.formats.toml_scan import KeyPath, Span, Statement
 from scanloom.formats.toml_value import write_key
 
 _GAP = re.compile(r"(?:[ \t\r\n]++|#[^\n]*+)*+")
