@@ -288,7 +288,7 @@ def test_place_does_not_depend_on_how_the_file_was_saved(
     path.write_bytes(mark + text.replace("\n", ends).encode())
     assert run(["check", str(path)]) == 2
     (line,) = told(capsys.readouterr().err)
-    assert line.startswith(f"{path}:4:40: board.parts.U2.iss: ")
+    assert line.startswith(f"{path}:4:39: board.parts.U2.iss: ")
 
 
 @pytest.mark.parametrize(

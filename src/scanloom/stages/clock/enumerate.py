@@ -20,7 +20,7 @@ from scanloom.stages.clock.wobble import lines_repeat_after
 
 Rate = Fraction | int
 _NEAR_PPM: Final = (200, 1000, WITHIN_PPM)
-_FAR_PPM: Final = (25_000, 125_000, 500_000, None)
+_FAR_PPM: Final = (25_000, 125_000, 400_000, 600_000, 800_000, 950_000, None)
 
 
 def enumerate_rates(
