@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 
 from pages_source import FunctionNode, Module, argument, called, parameters
@@ -33,6 +34,7 @@ class Unclear(Exception):
     """Source that this reader cannot follow; says where."""
 
 
+@cache
 def checks(source: Path) -> dict[str, Check]:
     """Every check below a folder, by code in the order of the files."""
     found: dict[str, Check] = {}

@@ -112,7 +112,7 @@ class Reader(Package):
             for other, call in self.callers(module, function):
                 given = self.texts(other, argument(call, function, node.id), depth + 1)
                 who = ("call", str(module.path), function.name)
-                made.extend((text, {**chosen, who: (str(other.path), call.lineno)}) for text, chosen in given)
+                made.extend((text, {**chosen, who: _at(other, call)}) for text, chosen in given)
         # of all the names for what only a run can know, the nearest is the reader's
         return [(f"[{words(node)}]" if re.fullmatch(r"\[[^\]]*\]", text) else text, chosen) for text, chosen in made]
 
@@ -151,7 +151,7 @@ class Reader(Package):
         made: list[Text] = []
         for other, call, maker in self._raised(module, name):
             given = self.texts(other, argument(call, maker, attribute), depth + 1)
-            made.extend((text, {**own, "raised": (str(other.path), call.lineno)}) for text, own in given)
+            made.extend((text, {**own, "raised": _at(other, call)}) for text, own in given)
         return made
 
     def _test(self, module: Module, test: ast.expr) -> list[tuple[bool, Choices]]:
@@ -161,7 +161,7 @@ class Reader(Package):
             for other, call, maker in self._raised(module, test.value):
                 given = argument(call, maker, test.attr)
                 if isinstance(given, ast.Constant):
-                    made.append((bool(given.value), {"raised": (str(other.path), call.lineno)}))
+                    made.append((bool(given.value), {"raised": _at(other, call)}))
             if made:
                 return made
         turned = isinstance(test, ast.UnaryOp) and isinstance(test.op, ast.Not)
@@ -214,9 +214,9 @@ class Reader(Package):
             return [(str(getattr(text, node.func.attr)(*given)), chosen) for text, chosen in texts]
         if called(node) == "join" and isinstance(node.args[0], ast.Name):
             listed = module.constants.get(node.args[0].id)
-            given = listed.elts if isinstance(listed, ast.Tuple) else []
-            known = [e.value for e in given if isinstance(e, ast.Constant) and isinstance(e.value, str)]
-            return [(", ".join(known), {})] if known and len(known) == len(given) else []
+            items = listed.elts if isinstance(listed, ast.Tuple) else []
+            known = [str(item.value) for item in items if isinstance(item, ast.Constant)]
+            return [(", ".join(known), {})] if known and len(known) == len(items) else []
         target = self.definition(module, called(node)) if isinstance(node.func, ast.Name) else None
         if target is None:
             return []
@@ -227,12 +227,17 @@ class Reader(Package):
                 isinstance(back.value, ast.Constant) and back.value.value is None
             ):
                 key = ("call", str(place.path), function.name)
-                here = (str(module.path), node.lineno)
+                here = _at(module, node)
                 made.extend(
-                    ((text, {**own, ("back", function.name, node.lineno): back.lineno})
+                    ((text, {**own, ("back", function.name, here): back.lineno})
                      for text, own in self.texts(place, back.value, depth + 1) if own.get(key, here) == here)
                 )  # fmt: skip
         return made
+
+
+def _at(module: Module, node: ast.expr) -> tuple[str, int, int]:
+    """Where an expression stands."""
+    return str(module.path), node.lineno, node.col_offset
 
 
 def _counts(node: ast.BinOp) -> bool:

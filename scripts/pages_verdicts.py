@@ -103,8 +103,8 @@ def _limit(table: str, name: str) -> Iterator[str]:
         ]
         yield f"the chip's record, `{name}` ({' / '.join(told)})"
     else:
-        told = "; ".join(_shown(source(key)) for key in dict.fromkeys(source_keys(handbook_table(table))))
-        yield f"the handbook's table `{table}`, whose rows are from {told}"
+        keys = dict.fromkeys(source_keys(handbook_table(table)))
+        yield f"the handbook's table `{table}`, whose rows are from {'; '.join(_shown(source(key)) for key in keys)}"
 
 
 def _of_record(name: str, kind: str) -> list[Source]:

@@ -140,37 +140,36 @@ def test_fault_is_told_once_at_its_place(fault: Fault, capsys: pytest.CaptureFix
     shown = below[0].index(given)  # the line as it stands in the file
     assert below[1] == " " * (shown + fault.column - 1) + "^"
 
+    assert run(["check", str(path), "--json"]) == 2
+    out, err = capsys.readouterr()
+    assert err == ""
+    answer = json.loads(out)
+    assert answer["result"] is None
+    assert answer["verdicts"] == []
+    (error,) = answer["errors"]
+    assert (error["file"], error["line"], error["column"]) == (str(path), fault.line, fault.column)
+    key = f"{error['path']}: " if error["path"] else ""
+    assert lines == [f"{path}:{fault.line}:{fault.column}: {key}{error['text']}"]
 
-@EACH
-def test_fault_is_told_in_three_parts(fault: Fault, capsys: pytest.CaptureFixture[str]) -> None:
+
+def words_of(fault: Fault, capsys: pytest.CaptureFixture[str]) -> str:
+    """What is said of the fault, without its place."""
     assert run(["check", str(FOLDER / f"{fault.file}.toml"), "--json"]) == 2
     (error,) = json.loads(capsys.readouterr().out)["errors"]
     text = error["text"]
+    assert isinstance(text, str)
+    return text
+
+
+@EACH
+def test_fault_is_told_in_three_parts(fault: Fault, capsys: pytest.CaptureFixture[str]) -> None:
+    text = words_of(fault, capsys)
     assert fault.given in text
     assert fault.allowed in text
     bare = re.sub(r"'[^']*'|\"[^\"]*\"", "", text)  # a value given may hold a semicolon
     parts = bare.split(";")
     assert len(parts) >= fault.parts, text
     assert all(part.strip() for part in parts[1:]), text
-
-
-@EACH
-def test_json_tells_the_same(fault: Fault, capsys: pytest.CaptureFixture[str]) -> None:
-    path = str(FOLDER / f"{fault.file}.toml")
-    run(["check", path])
-    lines = told(capsys.readouterr().err)
-    assert run(["check", path, "--json"]) == 2
-    out, err = capsys.readouterr()
-    assert err == ""
-    answer = json.loads(out)
-    assert answer["result"] is None
-    assert answer["verdicts"] == []
-    assert [(error["file"], error["line"], error["column"]) for error in answer["errors"]] == [
-        (path, fault.line, fault.column)
-    ]
-    (error,) = answer["errors"]
-    place = f"{error['path']}: " if error["path"] else ""
-    assert lines == [f"{path}:{error['line']}:{error['column']}: {place}{error['text']}"]
 
 
 @EACH
@@ -194,11 +193,11 @@ def advice(text: str) -> str | None:
 @EACH
 def test_advice_taken_literally_is_accepted(fault: Fault, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Who copies what stands behind "write it as" is not refused again."""
-    path = FOLDER / f"{fault.file}.toml"
-    run(["check", str(path), "--json"])
-    value = advice(json.loads(capsys.readouterr().out)["errors"][0]["text"])
+    value = advice(words_of(fault, capsys)) if fault.file != "chip-file-missing" else None
+    assert value is not None or fault.file not in {"missing-unit", "quantity-for-pin", "number-for-quantity"}
     if value is None:
         return
+    path = FOLDER / f"{fault.file}.toml"
     lines = path.read_text(encoding="utf-8").splitlines()
     before, rest = lines[fault.line - 1][: fault.column - 1], lines[fault.line - 1][fault.column - 1 :]
     rest = re.sub(r"^(\"[^\"]*\"|\[[^\]]*\]|\{[^}]*\}|[^\s,}]+)", lambda _: value, rest)
@@ -206,15 +205,6 @@ def test_advice_taken_literally_is_accepted(fault: Fault, tmp_path: Path, capsys
     copy = tmp_path / path.name
     copy.write_text("\n".join(lines) + "\n", encoding="utf-8")
     assert run(["check", str(copy)]) != 2, capsys.readouterr().err
-
-
-def test_advice_is_given_often_enough_to_be_tested(capsys: pytest.CaptureFixture[str]) -> None:
-    count = 0
-    for fault in FAULTS:
-        run(["check", str(FOLDER / f"{fault.file}.toml"), "--json"])
-        errors = json.loads(capsys.readouterr().out)["errors"]
-        count += any(advice(error["text"]) is not None for error in errors)
-    assert count >= 15
 
 
 HEAD = "[dossier]\nformat = 1\n"

@@ -23,7 +23,7 @@ def check(
     all: Annotated[bool, Parameter(negative="")] = False,
     try_: Annotated[list[str] | None, Parameter(name="--try", negative="")] = None,
     keep: Annotated[bool, Parameter(negative="")] = False,
-    accept: tuple[str, str] | None = None,
+    accept: Annotated[tuple[str, str] | None, Parameter(negative="")] = None,
     because: str | None = None,
     rig: str | None = None,
 ) -> int:

@@ -71,7 +71,7 @@ class ChipFacts(Table):
 class Display(Table):
     """[[displays]]: screens owns the rates, levels the loads, picture the cable."""
 
-    name: Name
+    name: Name = Field(description="what messages and other tables call it")
     group: f.Words | None = Field(None, description="displays treated alike")
     like: f.Words | None = Field(None, description="class of the handbook whose values stand in")
     same_as: f.Words | None = Field(None, description="display whose facts fill what is absent here")
@@ -100,32 +100,32 @@ class Supply(Table):
 class SyncPins(Table):
     """[board.sync]: chip pins of the shared syncs."""
 
-    h: f.Pin | None = None
-    v: f.Pin | None = None
+    h: f.Pin | None = Field(None, description="horizontal sync")
+    v: f.Pin | None = Field(None, description="vertical sync")
 
 
 class Connector(Table):
     """[[board.connectors]]: one 15-pin connector, left to right, plug side towards you."""
 
-    name: Text
+    name: Text = Field(description="what stands beside it on the board")
     plugs: f.Words | None = Field(None, description="display that is plugged in here")
-    red: f.Pins | None = None
-    green: f.Pins | None = None
-    blue: f.Pins | None = None
+    red: f.Pins | None = Field(None, description="pins of red")
+    green: f.Pins | None = Field(None, description="pins of green")
+    blue: f.Pins | None = Field(None, description="pins of blue")
 
 
 class Part(Table):
     """[board.parts]: what no file can tell of a part; pin names are the part's own."""
 
     is_: Annotated[str, BeforeValidator(_bare)] = Field(alias="is", description="what it does")
-    talks: Text | None = None
-    hears: Text | None = None
+    talks: Text | None = Field(None, description="the pin it sends on, by the part's own name")
+    hears: Text | None = Field(None, description="the pin it listens on, by the part's own name")
 
 
 class Board(Table):
     """[board]: lanes owns sync, connectors and around; the board review files and parts."""
 
-    revision: f.Words | None = None
+    revision: f.Words | None = Field(None, description="revision of the board")
     files: f.Words | None = Field(None, description="folder of fabrication files")
     sync: SyncPins | None = None
     connectors: tuple[Connector, ...] = ()
@@ -153,11 +153,11 @@ class SyncStage(Table):
 class LevelStage(Table):
     """[levels], owned by levels."""
 
-    colour: ColourStage | None = None
+    colour: ColourStage | None = Field(None, description="how the colour pins are wired")
     groups: dict[str, ColourStage] = Field(
         default_factory=dict, description="other colour stages, by group of displays"
     )
-    sync: SyncStage | None = None
+    sync: SyncStage | None = Field(None, description="how the shared syncs are driven")
 
 
 class RasterChoice(Table):
@@ -172,10 +172,10 @@ class RasterChoice(Table):
 class Rig(Table):
     """[[rigs]]: timing owns raster, lanes depth and lanes, memory firmware, frames and redraw, clock the clock."""
 
-    name: Name
+    name: Name = Field(description="what messages call it")
     firmware: f.Words | None = Field(None, description="firmware state, as in chip.free")
     stream: f.Words | None = Field(None, description="stream by its lanes, such as 8 lanes")
-    raster: RasterChoice | None = None
+    raster: RasterChoice | None = Field(None, description="what the displays see, and the picture in it")
     clock: f.Hertz | None = Field(None, description="pixel clock to use instead of the best one")
     depth: dict[str, dict[Literal["red", "green", "blue", "white"], f.Depth]] = Field(
         default_factory=dict, description="bits by group or display, then by channel"
@@ -188,49 +188,53 @@ class Rig(Table):
 class BoardCount(Table):
     """[batch] boards."""
 
-    need: f.Amount | None = None
-    spare: f.Amount | None = None
+    need: f.Amount | None = Field(None, description="boards that must work")
+    spare: f.Amount | None = Field(None, description="boards to have besides")
 
 
 class Batch(Table):
     """[batch], owned by batch."""
 
-    boards: BoardCount | None = None
-    set_up: f.Price | None = None
-    per_distinct_part: f.Price | None = None
-    bare: dict[str, f.Price] = Field(default_factory=dict)
-    post: f.Price | None = None
+    boards: BoardCount | None = Field(None, description="how many boards")
+    set_up: f.Price | None = Field(None, description="charge for each order, however many boards")
+    per_distinct_part: f.Price | None = Field(None, description="charge for each different part that is placed")
+    bare: dict[str, f.Price] = Field(default_factory=dict, description="price of so many bare boards, by their number")
+    post: f.Price | None = Field(None, description="postage")
 
 
 class Room(Table):
     """[room], owned by places."""
 
-    seats: dict[str, f.Point] = Field(default_factory=dict)
-    places: dict[str, f.Point] = Field(default_factory=dict)
+    seats: dict[str, f.Point] = Field(
+        default_factory=dict, description="eyes, by name: right, away from the displays, up"
+    )
+    places: dict[str, f.Point] = Field(
+        default_factory=dict, description="displays, by name: right, away from the displays, up"
+    )
 
 
 class Flash(Table):
     """[[cues]] flash."""
 
-    colour: f.Words | None = None
-    rate: f.RateSpan | None = None
+    colour: f.Words | None = Field(None, description="colour that flashes")
+    rate: f.RateSpan | None = Field(None, description="flashes in a second")
 
 
 class Cue(Table):
     """[[cues]], owned by content."""
 
-    name: Name
-    on: f.WordList = ()
-    flash: Flash | None = None
+    name: Name = Field(description="what messages call it")
+    on: f.WordList = Field((), description="groups or displays that show it")
+    flash: Flash | None = Field(None, description="what flashes, and how fast")
 
 
 class Accepted(Table):
     """[[accepted]], owned by the survey."""
 
-    code: Text
-    subject: Text
-    because: Text
-    rig: Text = ""
+    code: Text = Field(description="code of the check")
+    subject: Text = Field(description="subject of the check")
+    because: Text = Field(description="the reason")
+    rig: Text = Field("", description="the rig it is for; absent: every rig")
     mark: Text = Field("", description="fingerprint of what the verdict rested on when it was accepted")
 
 
