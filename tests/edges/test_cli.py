@@ -293,21 +293,23 @@ def test_what_a_file_says_does_not_steer_the_terminal(call: Call, tmp_path: Path
 
 @pytest.fixture(scope="module")
 def schemas() -> dict[str, Any]:
-    """Published schemas by command, each itself a good schema."""
-    made = {}
+    """A validator of each published schema by command; the schemas are good schemas themselves."""
+    made: dict[str, Any] = {}
     for name in (*COMMANDS, "dossier"):
         out = io.StringIO()
         with contextlib.redirect_stdout(out):
             assert run(["schema"] if name == "dossier" else ["schema", name]) == 0
-        made[name] = json.loads(out.getvalue())
-        jsonschema.validators.validator_for(made[name]).check_schema(made[name])
+        schema = json.loads(out.getvalue())
+        kind = jsonschema.validators.validator_for(schema)
+        kind.check_schema(schema)
+        made[name] = kind(schema)
     return made
 
 
 def proved_by_schema(said: Said, schema: Any, command: str, file_answer: bool = True) -> Any:
     """The envelope, after the published schema and the five keys have been asked for."""
     envelope = said.json
-    jsonschema.validate(envelope, schema)
+    schema.validate(envelope)
     assert list(envelope)[:5] == ["tool", "version", "command", "result", "verdicts"]
     assert set(envelope) - {"errors"} == {"tool", "version", "command", "result", "verdicts"}
     assert (envelope["tool"], envelope["command"]) == ("scanloom", command)
@@ -326,7 +328,7 @@ def test_envelope_of_each_command(call: Call, schemas: dict[str, Any], arguments
     envelope = proved_by_schema(said, schemas[arguments[0]], arguments[0])
     envelope["result"] = "nonsense"
     with pytest.raises(jsonschema.ValidationError):
-        jsonschema.validate(envelope, schemas[arguments[0]])
+        schemas[arguments[0]].validate(envelope)
 
 
 def test_envelope_of_check(call: Call, schemas: dict[str, Any], ready_dossier: Path) -> None:
@@ -338,7 +340,7 @@ def test_envelope_of_check(call: Call, schemas: dict[str, Any], ready_dossier: P
         assert envelope["verdicts"], "every check is told, those that hold too"
     del envelope["verdicts"][0]["state"]
     with pytest.raises(jsonschema.ValidationError):
-        jsonschema.validate(envelope, schemas["check"])
+        schemas["check"].validate(envelope)
 
 
 @pytest.mark.parametrize(
@@ -377,10 +379,10 @@ def test_unreadable_dossier_in_json(call: Call, schemas: dict[str, Any], tmp_pat
 
 
 def test_schema_without_a_name_is_that_of_the_dossier(call: Call, schemas: dict[str, Any]) -> None:
-    assert call("schema", "dossier").json == schemas["dossier"]
+    assert call("schema", "dossier").json == schemas["dossier"].schema
     for path in sorted(DEMO.glob("*.toml")):
         content = json.loads(json.dumps(tomllib.loads(path.read_text(encoding="utf-8")), default=str))
-        jsonschema.validate(content, schemas["dossier"])
+        schemas["dossier"].validate(content)
 
 
 @pytest.mark.parametrize(
@@ -402,13 +404,12 @@ def test_dossier_schema_refuses_what_the_reader_refuses(
 ) -> None:
     """An editor that completes and checks by the schema underlines it already."""
     with pytest.raises(jsonschema.ValidationError):
-        jsonschema.validate({"dossier": {"format": 1}} | change, schemas["dossier"])
+        schemas["dossier"].validate({"dossier": {"format": 1}} | change)
 
 
-@pytest.mark.parametrize("encoding", ["cp1252", "ascii"])
-def test_piped_json_is_utf_8_whatever_the_terminal_speaks(encoding: str) -> None:
+def test_piped_json_is_utf_8_whatever_the_terminal_speaks() -> None:
     """RFC 8259, section 8.1: JSON text exchanged between systems must be encoded using UTF-8."""
-    done = scanloom("check", DEMO / "final.toml", "--json", environment={"PYTHONIOENCODING": encoding})
+    done = scanloom("check", DEMO / "final.toml", "--json", environment={"PYTHONIOENCODING": "cp1252"})
     assert done.stderr == b""
     assert json.loads(done.stdout.decode("utf-8"))["command"] == "check"
 
@@ -732,7 +733,7 @@ def test_output_ends_with_its_line(call: Call, arguments: tuple[str, ...]) -> No
 
 @pytest.mark.parametrize(
     "arguments",
-    [("check", str(DEMO / "first-evening.toml"), "--all"), ("check", str(DEMO / "final.toml"), "--json")],
+    [TIMING, ("check", str(DEMO / "final.toml"), "--json")],
     ids=["text", "JSON"],
 )
 def test_a_reader_that_leaves_early_gets_no_traceback(arguments: tuple[str, ...]) -> None:

@@ -146,7 +146,7 @@ def clock(
             from scanloom.report.json_text import envelope
             from scanloom.report.timing_doc import clock_doc
 
-            sys.stdout.write(envelope("clock", clock_doc(record.name, float(hertz), h_total, found)))
+            sys.stdout.write(envelope("clock", clock_doc(record.name, hertz, h_total, found)))
         else:
             from scanloom.report.sheets import clock_sheet
 

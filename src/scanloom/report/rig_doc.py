@@ -50,7 +50,7 @@ def _clock(known: Known[ClockPlan] | None, chip: str) -> d.ClockDoc | None:
     if known is None:
         return None
     plan = known.value
-    return clock_doc(chip, float(plan.target_hz), plan.made.h.total_px, [plan.candidate])
+    return clock_doc(chip, plan.target_hz, plan.made.h.total_px, [plan.candidate])
 
 
 def _screens(screens: ScreenAnswers | None) -> d.ScreensDoc | None:

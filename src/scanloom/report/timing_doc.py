@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from fractions import Fraction
 
 from scanloom.report import documents as d
 from scanloom.stages.clock import ClockCandidate
@@ -62,14 +63,14 @@ def timing_doc(raster: RasterTiming, image: ImageWindow | None, source: str, pla
     )
 
 
-def clock_doc(chip: str, target_hz: float, h_total_px: int, candidates: Iterable[ClockCandidate]) -> d.ClockDoc:
+def clock_doc(chip: str, target_hz: Fraction, h_total_px: int, candidates: Iterable[ClockCandidate]) -> d.ClockDoc:
     """Rates near a target.
 
     Parameters
     ----------
     chip : str
         The chip.
-    target_hz : float
+    target_hz : Fraction
         Rate asked for. [Hz]
     h_total_px : int
         Pixels of a whole line. [1]
@@ -83,12 +84,12 @@ def clock_doc(chip: str, target_hz: float, h_total_px: int, candidates: Iterable
     """
     return d.ClockDoc(
         chip=chip,
-        target_hz=target_hz,
+        target_hz=float(target_hz),
         h_total_px=h_total_px,
         candidates=[
             d.CandidateDoc(
                 achieved_hz=float(c.achieved_hz),
-                error_ppm=float(c.error_ppm),
+                error_ppm=float((c.achieved_hz / target_hz - 1) * 1_000_000),
                 wobble_px=float(c.wobble_px),
                 lines_repeat_after=c.lines_repeat_after,
                 system_hz=None if c.system_hz is None else float(c.system_hz),

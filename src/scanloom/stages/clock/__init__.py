@@ -13,6 +13,7 @@ from scanloom.handbook.chip import Chip
 from scanloom.handbook.clock_chain import ClockChain
 from scanloom.stages.clock.enumerate import best_rate, enumerate_chains, enumerate_rates
 from scanloom.stages.clock.model import WITHIN_PPM, ClockCandidate
+from scanloom.stages.clock.nearest import nearest_rate
 from scanloom.stages.clock.verdicts import judge_chosen, judge_error, judge_wobble, no_chain
 from scanloom.stages.timing import RasterTiming, raster_at_clock
 
@@ -25,6 +26,7 @@ __all__ = [
     "enumerate_chains",
     "enumerate_rates",
     "judge_clock",
+    "nearest_rate",
 ]
 
 
@@ -102,10 +104,13 @@ def judge_clock(reading: Reading, raster_known: Known[RasterTiming]) -> Outcome[
     wanted = read.maybe(rig.clock)
     target = raster.pixel_clock_hz
     verdicts: list[Verdict] = []
-    found = _best(chains, Fraction(wanted) if wanted is not None else target, raster.h.total_px, bounds)
-    if not found:
+    best = (
+        _best(chains, target, raster.h.total_px, bounds)
+        if wanted is None
+        else nearest_rate(chains, Fraction(wanted), h_total_px=raster.h.total_px, system_hz=bounds)
+    )
+    if best is None:
         return Outcome(None, (no_chain(read, "No setting of the clocks stays inside the stated system clocks."),))
-    best = found[0]
     if wanted is not None:
         verdicts.append(judge_chosen(read.fork(), Fraction(wanted), best))
     verdicts.append(judge_error(read.fork(), best, target))
@@ -116,12 +121,15 @@ def judge_clock(reading: Reading, raster_known: Known[RasterTiming]) -> Outcome[
 
 def _best(
     chains: tuple[ClockChain, ...], target_hz: Fraction, h_total_px: int, bounds: tuple[Fraction, Fraction] | None
-) -> tuple[ClockCandidate, ...]:
+) -> ClockCandidate | None:
     """The best rate of all chains.
 
     A steady rate within 5000 ppm beats every rate whose edges wobble, so fractional dividers are searched only without one.
     """
-    steady = enumerate_chains(chains, target_hz, h_total_px=h_total_px, system_hz=bounds, whole_only=True, limit=1)
-    if steady and steady[0].within:
-        return steady
-    return enumerate_chains(chains, target_hz, h_total_px=h_total_px, system_hz=bounds, limit=1)
+    for whole_only in (True, False):
+        found = enumerate_chains(
+            chains, target_hz, h_total_px=h_total_px, system_hz=bounds, whole_only=whole_only, limit=1
+        )
+        if found and (found[0].within or not whole_only):
+            return found[0]
+    return None

@@ -74,7 +74,7 @@ def enumerate_rates(
     splits = chain.splitting_step is not None and not whole_only
     rows = _best_rows(table, target, limit, splits=splits)
     best = sorted(rows.values(), key=lambda row: _rank(table, row, target))[:limit]
-    return tuple(_candidate(table, row, target, h_total_px) for row in best)
+    return tuple(candidate_of(table, row, target, h_total_px) for row in best)
 
 
 def best_rate(
@@ -223,13 +223,30 @@ def _merge(table: RateTable, *parts: Rows) -> Rows:
     return merged
 
 
-def _candidate(table: RateTable, row: Row, target: Fraction, h_total_px: int) -> ClockCandidate:
-    """A row as the trade reads it."""
+def candidate_of(table: RateTable, row: Row, target_hz: Fraction, h_total_px: int) -> ClockCandidate:
+    """A row as the trade reads it.
+
+    Parameters
+    ----------
+    table : RateTable
+        Table the row is of.
+    row : Row
+        The row.
+    target_hz : Fraction
+        Rate asked for. [Hz]
+    h_total_px : int
+        Pixels of a whole line, blanking included. [1]
+
+    Returns
+    -------
+    ClockCandidate
+        Rate, error, wobble and recipe.
+    """
     chain, values = table.chain, table.values(row.way, row.value)
     split = chain.splitting_step
     # Without a splitting divider a pixel is whole clocks whatever the settings, so one stands for all.
     clocks = Fraction(1) if split is None else row.value * row.way.after
-    error = (row.rate_hz / target - 1) * 10**6
+    error = (row.rate_hz / target_hz - 1) * 10**6
     dithered = any(step.edges == "sigma-delta" for step in chain.steps)
     guessed = split is not None and row.wobble_px > 0 and not chain.steps[split].edges_published
     return ClockCandidate(
