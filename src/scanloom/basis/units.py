@@ -12,10 +12,12 @@ from scanloom.basis.span import Span
 
 _MOST_EXPONENT = 12
 _MOST_DIGITS = 24
-_NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?")
-_LETTER_AS_POINT = re.compile(r"(\d+)([RrkKM])(\d*)")
+_MOST_CHARACTERS = 400
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
+_LETTER_AS_POINT = re.compile(r"(\d+)([RrkKM])(\d*)", re.ASCII)
 _NOT_FINITE = re.compile(r"[+-]?(?:nan|inf(?:inity)?)\b", re.IGNORECASE)
 _DECIMAL_COMMA = re.compile(r"\d,\d")
+_DASH = re.compile(r"([\d.]+)\s*[-–]\s*([\d.]+\s*\S*)", re.ASCII)
 _PLUS_MINUS = re.compile(r"\s*(?:±|\+/-|\+-)\s*")
 _RANGE = re.compile(r"\s*\.\.\s*")
 _PREFIXES = {"p": -12, "n": -9, "u": -6, "µ": -6, "m": -3, "": 0, "k": 3, "M": 6, "G": 9}
@@ -201,10 +203,13 @@ def read_spans(text: str, unit: str) -> tuple[ExactSpan, ...]:
     QuantityError
         If an item is no such quantity.
     """
+    _refuse_long(text)
     body, *tolerance = _PLUS_MINUS.split(text.strip())
     if len(tolerance) > 1:
         raise QuantityError(f"{text!r} has two tolerances; one is allowed; write it as '{example(unit)} ± 1 %'")
     _refuse_comma(body, unit)
+    if tolerance and not _split(_RANGE.split(body)[-1])[1] and _split(tolerance[0])[1] not in ("", "%"):
+        body += f" {_split(tolerance[0])[1]}"  # "75 ± 2 ohm": the unit stands once, behind both
     items = [item.strip() for item in re.split(r",\s+", body)]
     symbol = _last_symbol(items[-1], text, unit)
     spans = tuple(_one_span(item, symbol, text, unit) for item in items)
@@ -230,9 +235,9 @@ def read_part(text: str) -> Decimal:
         If the text is no resistance or not larger than zero.
     """
     bare = text.strip()
-    if re.fullmatch(r"\d+(\.\d+)?", bare):
+    if re.fullmatch(r"[+-]?\d+(\.\d+)?", bare, re.ASCII):
         bare += " ohm"
-    elif re.fullmatch(r"\d+(\.\d+)?[kM]", bare):
+    elif re.fullmatch(r"\d+(\.\d+)?[kM]", bare, re.ASCII):
         bare = f"{bare[:-1]} {bare[-1]}ohm"
     value = read(bare, "ohm")
     if value <= 0:
@@ -258,6 +263,7 @@ def read_money(text: str) -> tuple[ExactSpan, str]:
     QuantityError
         If the number or the currency word is missing.
     """
+    _refuse_long(text)
     match = re.fullmatch(r"(?P<body>.*?)\s*(?P<word>[^\W\d_]+|[€$£])", text.strip())
     if not match:
         raise QuantityError(
@@ -287,6 +293,10 @@ def _ordered(values: list[Decimal], text: str, unit: str) -> ExactSpan:
         raise QuantityError(
             f"{text!r} has {len(values)} bounds; two or three are allowed; write '20 .. 28 .. 40 {unit}'"
         )
+    if len(values) == 3 and values[0] <= values[2] and values != sorted(values):
+        raise QuantityError(
+            f"{text!r}: the middle value lies outside the others; bounds go from small to large; put it between"
+        )
     if values != sorted(values):
         raise QuantityError(f"{text!r} runs downwards; bounds go from small to large; swap them")
     if len(values) == 1:
@@ -312,6 +322,7 @@ def _toleranced(span: ExactSpan, tolerance: str, text: str, unit: str) -> ExactS
 def _number_and_symbol(text: str, unit: str) -> tuple[Decimal, str]:
     """Number and unit symbol of one quantity, the letter code included."""
     bare = text.strip()
+    _refuse_long(text)
     _refuse_comma(bare, unit)
     letter = _LETTER_AS_POINT.fullmatch(bare)
     if letter and unit == "ohm":
@@ -319,8 +330,8 @@ def _number_and_symbol(text: str, unit: str) -> tuple[Decimal, str]:
         return Decimal(f"{whole}.{part or 0}"), {"R": "ohm", "K": "kohm", "M": "Mohm"}[code.upper()]
     number, symbol = _split(bare)
     if not symbol:
-        _number(number, text, unit)
-        raise QuantityError(f"{text!r} has no unit; a number with {unit} is allowed; write it as '{example(unit)}'")
+        value = _number(number, text, unit)
+        raise QuantityError(f"{text!r} has no unit; a number with {unit} is allowed; write it as '{value} {unit}'")
     return _number(number, text, unit), symbol
 
 
@@ -331,8 +342,8 @@ def _last_symbol(item: str, text: str, unit: str) -> str:
         return "ohm"
     number, symbol = _split(last)
     if not symbol:
-        _number(number, text, unit)
-        raise QuantityError(f"{text!r} has no unit; a number with {unit} is allowed; write it as '{example(unit)}'")
+        value = _number(number, text, unit)
+        raise QuantityError(f"{text!r} has no unit; a number with {unit} is allowed; write it as '{value} {unit}'")
     return symbol
 
 
@@ -354,6 +365,10 @@ def _number(text: str, whole: str, unit: str) -> Decimal:
     try:
         value = Decimal(text.strip())
     except InvalidOperation:
+        if _NUMBER.fullmatch(text.strip()):  # an exponent beyond what the library holds
+            raise QuantityError(
+                f"{whole!r} has an absurd size; up to 10^{_MOST_EXPONENT} is allowed; write it as '{example(unit)}'"
+            ) from None
         raise QuantityError(
             f"{whole!r} is not a number with a unit; such a quantity is allowed here; write it as '{example(unit)}'"
         ) from None
@@ -374,9 +389,22 @@ def _factor(symbol: str, text: str, unit: str) -> Decimal:
         raise QuantityError(
             f"{text!r} is in {kinds[0]}; a value in {unit} is allowed here; write it as '{example(unit)}'"
         )
+    dash = _DASH.fullmatch(text.strip())
+    if dash:
+        raise QuantityError(
+            f"{text!r} has a dash between numbers; a span with two dots is allowed; write it as '{dash[1]} .. {dash[2]}'"
+        )
     raise QuantityError(
         f"{text!r}: the unit {symbol!r} is not known; {', '.join(list(table)[:5])} are allowed; write it as '{example(unit)}'"
     )
+
+
+def _refuse_long(text: str) -> None:
+    """Refuse what no quantity needs, before a message repeats it."""
+    if len(text) > _MOST_CHARACTERS:
+        raise QuantityError(
+            f"{text[:40]!r} and so on is {len(text)} characters long; up to {_MOST_CHARACTERS} are allowed; shorten it"
+        )
 
 
 def _refuse_comma(text: str, unit: str) -> None:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from io import TextIOWrapper
 
 from cyclopts import App, CycloptsError
 
@@ -21,27 +22,47 @@ _EPILOGUE = """Exit codes: 0 nothing stands in the way, 1 something does, 2 the 
 
 Examples:
 
-  scanloom check examples/deep-station/final.toml
-
-  scanloom timing 800x600@60 --divide 2 --repeat 2
-
-  scanloom clock "25.175 MHz" --chip rp2040 --h-total 800
-
-  scanloom levels --parts 510,1k,2k,3.9k --pin "25 ohm" --rail "3.3 V"
+{examples}
 
 Every command takes --json; scanloom schema COMMAND prints the shape of the answer.
 """
 
+EXAMPLES: dict[str, tuple[str, ...]] = {
+    "check": (
+        "scanloom check examples/deep-station/final.toml",
+        "scanloom check mine.toml --try 'levels.colour.part=240 ohm ± 1 %'",
+        "scanloom check mine.toml --accept screens.not-promised displays.relay-1 --because 'ran an hour'",
+    ),
+    "timing": ("scanloom timing 800x600@60 --divide 2 --repeat 2", "scanloom timing dmt:0x16 --json"),
+    "clock": (
+        'scanloom clock "25.175 MHz" --chip rp2040 --h-total 800',
+        'scanloom clock "36 MHz" --chip wifi240 --stream "8 lanes" --h-total 1024 --limit 3',
+    ),
+    "levels": (
+        'scanloom levels --parts 510,1k,2k,3.9k --pin "25 ohm" --rail "3.3 V"',
+        'scanloom levels --parts 180,360x8 --style ladder --tolerance "1 %"',
+    ),
+    "chip": ("scanloom chip", "scanloom chip wifi240", "scanloom chip ./mine.toml --json"),
+    "schema": ("scanloom schema", "scanloom schema check"),
+}
+"""Examples of each command; the page of commands runs them."""
+
+
+def _epilogue(examples: Iterable[str]) -> str:
+    """Words below a help text."""
+    return _EPILOGUE.format(examples="\n\n".join(f"  {line}" for line in examples))
+
+
 app = App(
     name="scanloom",
     help=HELP,
-    help_epilogue=_EPILOGUE,
+    help_epilogue=_epilogue(lines[0] for lines in EXAMPLES.values()),
     version=__version__,
     version_flags=["--version"],
     help_format="plaintext",
 )
 for _command in (check, timing, clock, levels, chip, schema):
-    app.command(_command)
+    app.command(_command, help_epilogue=_epilogue(EXAMPLES[_command.__name__]))
 
 
 def run(arguments: Sequence[str]) -> int:
@@ -57,6 +78,9 @@ def run(arguments: Sequence[str]) -> int:
     int
         Exit code: 0 nothing stands in the way, 1 something does, 2 the input cannot be read.
     """
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")  # a terminal that lacks ± still gets an answer
     try:
         code = app(list(arguments), exit_on_error=False, print_error=True, result_action="return_value")
         sys.stdout.flush()
@@ -67,6 +91,10 @@ def run(arguments: Sequence[str]) -> int:
         # the reader has gone, as with `| head`; nothing is wrong with the answer
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+    except OSError as error:
+        print(f"the answer cannot be written: {error.strerror}; free some space, or write elsewhere", file=sys.stderr)
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 2
     except KeyboardInterrupt:
         print("stopped", file=sys.stderr)
         return 130

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import difflib
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
 
-from scanloom.cli.door import Refused, answer, console
+from scanloom.cli.door import Refused, answer, console, write
 
 if TYPE_CHECKING:
     from scanloom.formats.dossier_file import DossierFile
@@ -101,11 +102,13 @@ def _show(
         result = check_doc(file.shown, title, survey, chip, strict=strict)
         if trial is not None:
             result["tried"] = tried_doc(patches, trial, written=kept)
-        sys.stdout.write(envelope("check", result, survey.verdicts))
+        write(envelope("check", result, survey.verdicts))
     else:
         from scanloom.report.text import print_check
 
         print_check(console(), title, file.shown, survey, strict=strict, every=every, trial=trial)
+        if kept:
+            print(f"Written to {file.shown}.", file=sys.stderr)
     return survey.exit_code(strict=strict)
 
 
@@ -125,12 +128,7 @@ def _accept(
     covered = [survey.verdicts[i] for i in covered_by(survey.verdicts, code, subject, rig or "")]
     still = [v for v in covered if v.judged != "holds"]
     if not still:
-        subjects = sorted({v.subject for v in survey.verdicts if v.code == code and v.judged != "holds"})
-        listed = ", ".join(subjects) or "no subject of that code"
-        why = "holds, so there is nothing to accept" if covered else "is no check of this survey"
-        raise Refused(
-            "--accept", f"{code} {subject} {why}; {listed} may be accepted; copy code and subject from the survey"
-        )
+        raise Refused("--accept", _not_acceptable(survey, code, subject, rig, bool(covered)))
     mark = mark_of(covered)
     text = file.text
     for number, old in enumerate(file.plan.dossier.accepted):
@@ -145,6 +143,20 @@ def _accept(
     _write(file, text)
     fresh = read_dossier(file.path, file.shown)
     return _show(fresh, survey_plan(fresh.plan), json, strict, False, {}, None, False)
+
+
+def _not_acceptable(survey: Survey, code: str, subject: str, rig: str | None, holds: bool) -> str:
+    """Why a check cannot be accepted, and what may be."""
+    rigs = [r.name for r in survey.rigs]
+    if rig is not None and rig not in rigs:
+        return f"{rig!r} is no rig; {', '.join(rigs)} are allowed; correct --rig"
+    if holds:
+        return f"{code} {subject} holds, so there is nothing to accept; leave it"
+    waiting = sorted({f"{v.code} {v.subject}" for v in survey.verdicts if v.judged != "holds" and v.weight != "note"})
+    near = difflib.get_close_matches(f"{code} {subject}", waiting, 1, 0.6)
+    meant = f"did you mean {near[0]}?" if near else "copy code and subject from the survey"
+    some = "; ".join(waiting[:6]) or "nothing"
+    return f"{code} {subject} is no check of this survey; {some} may be accepted; {meant}"
 
 
 def _write(file: DossierFile, text: str) -> None:

@@ -39,6 +39,23 @@ def answer(command: str, as_json: bool, work: Callable[[], int]) -> int:
         return _complain(command, as_json, (InputFault("", 0, 0, error.argument, str(error)),))
 
 
+def write(text: str) -> None:
+    """Put JSON on standard output as UTF-8, whatever the terminal speaks (RFC 8259, section 8.1).
+
+    Parameters
+    ----------
+    text : str
+        The whole answer.
+    """
+    raw = getattr(sys.stdout, "buffer", None)
+    if raw is None:
+        sys.stdout.write(text)
+        return
+    sys.stdout.flush()
+    raw.write(text.encode("utf-8"))
+    raw.flush()
+
+
 class Refused(Exception):
     """An argument that cannot be understood: says what was given, what is allowed, what to do.
 
@@ -73,7 +90,7 @@ def _complain(command: str, as_json: bool, faults: tuple[InputFault, ...]) -> in
     if as_json:
         from scanloom.report.json_text import envelope
 
-        sys.stdout.write(envelope(command, None, (), faults))
+        write(envelope(command, None, (), faults))
         return 2
     for fault in faults:
         print(f"{fault.path}: {fault.text}" if not fault.file else str(fault), file=sys.stderr)

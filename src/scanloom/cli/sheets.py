@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
 
-from scanloom.cli.door import Refused, answer, console
+from scanloom.cli.door import Refused, answer, console, write
 
 if TYPE_CHECKING:
     from scanloom.handbook.chip import Chip
@@ -37,7 +36,7 @@ def chip(name: str | None = None, *, json: Annotated[bool, Parameter(negative=""
         if json:
             from scanloom.report.json_text import chip_doc, envelope
 
-            sys.stdout.write(envelope("chip", chip_doc(record)))
+            write(envelope("chip", chip_doc(record)))
         else:
             from scanloom.report.sheets import chip_sheet
 
@@ -74,21 +73,23 @@ def schema(name: str = "dossier", *, json: Annotated[bool, Parameter(negative=""
         except ValueError as error:
             raise Refused("NAME", str(error)) from None
         if json:
-            sys.stdout.write(envelope("schema", {"name": name, "json_schema": made}))
+            write(envelope("schema", {"name": name, "json_schema": made}))
         else:
-            sys.stdout.write(text.dumps(made, indent=2, ensure_ascii=False) + "\n")
+            write(text.dumps(made, indent=2, ensure_ascii=False) + "\n")
         return 0
 
     return answer("schema", json, work)
 
 
-def find_chip(name: str) -> Chip:
+def find_chip(name: str, argument: str = "NAME") -> Chip:
     """Chip of the handbook or of a file.
 
     Parameters
     ----------
     name : str
         Name, or path of a chip file.
+    argument : str
+        The argument it was typed as, for messages.
 
     Returns
     -------
@@ -109,7 +110,7 @@ def find_chip(name: str) -> Chip:
     try:
         return handbook_chip(name)
     except ValueError as error:
-        raise Refused("chip", str(error)) from None
+        raise Refused(argument, str(error)) from None
 
 
 def _names(json: bool) -> int:
@@ -120,8 +121,9 @@ def _names(json: bool) -> int:
     if json:
         from scanloom.report.json_text import envelope
 
-        sys.stdout.write(envelope("chip", {"names": list(chip_names())}))
+        write(envelope("chip", {"names": list(chip_names())}))
     else:
-        for name in chip_names():
-            print(f"{name:<14}{handbook_chip(name).table.chip.title}")
+        from scanloom.report.sheets import chips_sheet
+
+        console().print(chips_sheet([handbook_chip(name) for name in chip_names()]))
     return 0

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import sys
+import re
 from collections.abc import Callable
 from fractions import Fraction
 from typing import TYPE_CHECKING, Annotated, Literal, TypeVar
 
 from cyclopts import Parameter
 
-from scanloom.cli.door import Refused, answer, console
+from scanloom.cli.door import Refused, answer, console, write
 
 if TYPE_CHECKING:
     from scanloom.basis.span import Span
@@ -56,16 +56,15 @@ def timing(
         row = _asked("NAME", lambda: find_timing(name))
         raster = _asked("--divide", lambda: child_raster(row, divide))
         size = _size(picture) if picture is not None else None
+        option = "--repeat" if picture is None else "--picture"
         image = (
-            None
-            if raster.interlaced and size is None
-            else _asked("--repeat", lambda: image_window(raster, size, repeat))
+            None if raster.interlaced and size is None else _asked(option, lambda: image_window(raster, size, repeat))
         )
         if json:
             from scanloom.report.json_text import envelope
             from scanloom.report.timing_doc import timing_doc
 
-            sys.stdout.write(envelope("timing", timing_doc(raster, image, source(row.source).title, row.place)))
+            write(envelope("timing", timing_doc(raster, image, source(row.source).title, row.place)))
         else:
             from scanloom.report.sheets import timing_sheet
 
@@ -123,7 +122,7 @@ def clock(
         if system is not None:
             span = _asked("--system", lambda: units.read_span(system, "Hz"))
             bounds = (Fraction(span.low), Fraction(span.high))
-        record = find_chip(chip)
+        record = find_chip(chip, "--chip")
         name = " ".join(stream.split()) if stream else None
         names = [s.name for s in record.table.stream]
         if name is not None and name not in names:
@@ -136,8 +135,12 @@ def clock(
                 "--stream",
                 f"the clocks of {record.name} depend on the stream; {', '.join(names)} are allowed; add --stream '{names[0]}'",
             )
+        if limit < 1:
+            raise Refused("--limit", f"{limit} rows: 1 or more are allowed; give the rows wanted")
+        if h_total < 1:
+            raise Refused("--h-total", f"{h_total} pixels: 1 or more are allowed; give the horizontal total")
         found = _asked(
-            "TARGET, --h-total, --limit",
+            "TARGET, --system",
             lambda: enumerate_chains(
                 chains, hertz, h_total_px=h_total, system_hz=bounds, whole_only=whole_only, limit=limit
             ),
@@ -146,7 +149,7 @@ def clock(
             from scanloom.report.json_text import envelope
             from scanloom.report.timing_doc import clock_doc
 
-            sys.stdout.write(envelope("clock", clock_doc(record.name, hertz, h_total, found)))
+            write(envelope("clock", clock_doc(record.name, hertz, h_total, found)))
         else:
             from scanloom.report.sheets import clock_sheet
 
@@ -200,7 +203,7 @@ def levels(
             from scanloom.report.json_text import envelope
             from scanloom.report.level_sums import levels_doc
 
-            sys.stdout.write(envelope("levels", levels_doc(network)))
+            write(envelope("levels", levels_doc(network)))
         else:
             from scanloom.report.sheets import levels_sheet
 
@@ -215,10 +218,13 @@ def _network(
 ) -> OutputNetwork:
     """Output network of what was typed."""
     from scanloom.basis import units
+    from scanloom.basis.span import Span
     from scanloom.stages.levels.model import OutputNetwork
 
     percent = float(_asked("--tolerance", lambda: units.read(tolerance, "%"))) if tolerance else 0.0
-    listed, _, count = parts.partition("x")
+    _asked("--tolerance", lambda: Span.exact(1.0).relative(percent))
+    ladder = re.fullmatch(r"(.*)x(\d+)", parts)
+    listed, count = (ladder[1], ladder[2]) if ladder else (parts, "")
     values = [_part(word, percent) for word in listed.split(",")]
     high = _span(pin, "ohm", "--pin")
     low = high if pin_low is None else _span(pin_low, "ohm", "--pin-low")

@@ -12,6 +12,7 @@ from pydantic_core import core_schema
 
 from scanloom.basis.fact import MAKER_ORIGINS, Fact, Known, Origin
 
+_MOST_TEXT = 1000
 _NAMED_TABLES = ("displays", "rigs", "connectors")
 
 
@@ -151,7 +152,7 @@ class Written:
         if isinstance(given, Known) or (self._many and isinstance(given, tuple)):
             return given
         if not isinstance(given, Leaf):
-            raise ValueError(f"a table stands here; {self._wanted()} is allowed; write it on one line")
+            raise ValueError(f"a table stands here; {self._wanted()} is allowed; {self._example()}")
         if self._many:
             if not isinstance(given.raw, list):
                 raise ValueError(f"{given.raw!r} is no list; a list of {self._wanted()} is allowed; put it in [ ]")
@@ -165,6 +166,7 @@ class Written:
             raise ValueError(f"{_shown(raw)} is {_kind(raw)}; {self._wanted()} is allowed here; {self._example()}")
         if not isinstance(raw, str):
             return Known(self._read(raw), (Fact(leaf.key, _shown(raw), "said"),))
+        refuse_odd_text(raw)
         body, origin, detail = split_note(raw)
         return Known(self._read(body), (Fact(leaf.key, body, origin, detail),))
 
@@ -176,19 +178,44 @@ class Written:
         """How to write it."""
         examples = self._schema.get("examples") or []
         first = examples[0] if examples else None
-        return f'write it as "{first}"' if isinstance(first, str) else f"write it as {first}"
+        quoted = isinstance(first, str) and str in self._bare
+        return f'write it as "{first}"' if quoted else f"write it as {first}"
+
+
+def refuse_odd_text(text: str) -> None:
+    """Refuse control characters, which would reach the terminal, and text too long to be meant.
+
+    Parameters
+    ----------
+    text : str
+        Text of the file.
+
+    Raises
+    ------
+    ValueError
+        If there is such a character, or more text than anybody means to write.
+    """
+    if len(text) > _MOST_TEXT:
+        raise ValueError(
+            f"{text[:40]!r} and so on is {len(text)} characters long; up to {_MOST_TEXT} are allowed; shorten it"
+        )
+    odd = next((c for c in text if not c.isprintable()), None)
+    if odd is not None:
+        raise ValueError(
+            f"{_shown(text)} holds the control character {odd!r}; plain text on one line is allowed; delete it"
+        )
 
 
 def _shown(raw: Any) -> str:
     """A TOML value as short text."""
-    text = f"'{raw}'" if isinstance(raw, str) else str(raw)
+    text = repr(raw) if isinstance(raw, str) else str(raw).lower() if isinstance(raw, bool) else str(raw)
     return text if len(text) <= 60 else text[:57] + "..."
 
 
 def _kind(raw: Any) -> str:
     """What sort of TOML value it is, in words."""
     if isinstance(raw, bool):
-        return "true or false"
+        return "a yes or no"
     if isinstance(raw, (int, float)):
         return "a bare number"
     return {"str": "text", "list": "a list"}.get(type(raw).__name__, "a date or time")

@@ -10,12 +10,15 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
 
 from scanloom.dossier import fields as f
-from scanloom.dossier.leaf import Leaf
+from scanloom.dossier.leaf import Leaf, refuse_odd_text
 
 
 def _bare(raw: Any) -> Any:
     """Value of a Leaf whose origin does not matter: names, codes, reasons."""
-    return raw.raw if isinstance(raw, Leaf) else raw
+    value = raw.raw if isinstance(raw, Leaf) else raw
+    if isinstance(value, str):
+        refuse_odd_text(value)
+    return value
 
 
 def _name(text: str) -> str:
@@ -28,7 +31,10 @@ def _name(text: str) -> str:
 _TEXT_SCHEMA = WithJsonSchema({"type": "string"})
 Text = Annotated[str, BeforeValidator(_bare), _TEXT_SCHEMA]
 Name = Annotated[
-    str, AfterValidator(_name), BeforeValidator(_bare), WithJsonSchema({"type": "string", "pattern": f.NAME.pattern})
+    str,
+    AfterValidator(_name),
+    BeforeValidator(_bare),
+    WithJsonSchema({"type": "string", "pattern": f"^{f.NAME.pattern}$"}),
 ]
 Version = Annotated[Literal[1], BeforeValidator(_bare), WithJsonSchema({"const": 1})]
 Channel = Literal["red", "green", "blue"]

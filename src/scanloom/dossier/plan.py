@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -105,12 +106,17 @@ def alike_fault(displays: Sequence[Display]) -> tuple[str, str] | None:
         while step.same_as is not None:
             target = step.same_as.value
             if target not in by_name:
-                known = ", ".join(n for n in by_name if n != step.name) or "no other display"
-                return step.name, f"{target!r} is no display here; {known} may be named; correct the name"
+                others = [n for n in by_name if n != step.name]
+                near = difflib.get_close_matches(target, others, 1, 0.6)
+                meant = f"did you mean '{near[0]}'?" if near else "correct the name"
+                return (
+                    step.name,
+                    f"{target!r} is no display here; {', '.join(others) or 'no other'} may be named; {meant}",
+                )
             if target in seen:
                 return (
                     display.name,
-                    f"'{' -> '.join([*seen, target])}' runs in a circle; one display must state its own facts",
+                    f"'{' -> '.join([*seen, target])}' runs in a circle; one display must state its own facts; delete one same_as",
                 )
             seen.append(target)
             step = by_name[target]

@@ -174,10 +174,7 @@ def _faults(model: type[BaseModel], checked: CheckedText, error: ValidationError
             name = str(one["loc"][-1])
             if any(e[:-1] == one["loc"][:-1] and difflib.get_close_matches(str(e[-1]), [name], 1, 0.6) for e in extras):
                 continue
-            text = f"{name!r} is missing; every such table must state it; add the line"
-            if name == "format":
-                text = "'format' is missing; every dossier must state it; add the line format = 1"
-            found.append(checked.fault(path, text))
+            found.append(checked.fault(path, _missing(name)))
         elif kind == "extra_forbidden":
             found.append(checked.fault(path, _unknown_key(model, path), at_key=True))
         elif one["loc"] and one["loc"][-1] == "[key]":
@@ -191,6 +188,15 @@ def _faults(model: type[BaseModel], checked: CheckedText, error: ValidationError
         else:
             found.append(checked.fault(path, _words(one)))
     return found
+
+
+def _missing(name: str) -> str:
+    """Words for a key that a table cannot do without."""
+    if name == "dossier":
+        return "the table [dossier] is missing; every file must begin with it; add [dossier] and below it format = 1"
+    lines = {"format": "format = 1", "because": 'because = "why"', "name": 'name = "hero-left"', "is": 'is = "chip"'}
+    line = lines.get(name, f"{name} = ...")
+    return f"{name!r} is missing; every such table must state it; add the line {line}"
 
 
 def _path(loc: tuple[int | str, ...], checked: CheckedText) -> KeyPath:
@@ -211,6 +217,8 @@ def _words(error: Any) -> str:
         return f"{shown} stands where a list of tables belongs; write each as [[name]] with its keys below"
     if kind == "string_type":
         return f"{shown} is no text; text in quotes is allowed; put it in quotes"
+    if kind == "literal_error" and error["ctx"]["expected"] in (given if isinstance(given, str) else "", repr(given)):
+        return f"{shown} is in quotes; {error['ctx']['expected']} is allowed; write it without quotes"
     if kind == "literal_error":
         return f"{shown} is not allowed; {error['ctx']['expected']} is; choose it"
     if kind in ("int_type", "int_parsing", "int_from_float"):

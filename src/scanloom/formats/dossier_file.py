@@ -14,10 +14,11 @@ from scanloom.formats.checked_toml import CheckedText, open_toml, parse_toml, ra
 from scanloom.formats.chip_file import read_chip
 from scanloom.formats.input_error import InputError, InputFault
 from scanloom.formats.references import reference_faults
+from scanloom.formats.salvage import salvage
 from scanloom.formats.text_write import file_sha256
 from scanloom.formats.toml_places import KeyPath
 from scanloom.handbook.chip import Chip
-from scanloom.handbook.chips import chip, display_classes
+from scanloom.handbook.chips import chip, chip_names, display_classes
 from scanloom.handbook.sources import source
 
 
@@ -147,15 +148,26 @@ def _item(items: Sequence[Any], word: str, key: str) -> int:
 def _read(checked: CheckedText, path: Path) -> DossierFile:
     """Check a text all the way to a plan."""
     dossier, faults = validate(Dossier, checked, plant(checked.toml.data))
-    raise_all(faults)
+    if dossier is None:
+        raise_all([*faults, *_name_faults(checked, path, faults)])
     assert dossier is not None
     record, chip_faults = _chip(dossier, checked, path.parent)
-    faults = [*chip_faults, *reference_faults(dossier, record, checked, path.parent)]
-    raise_all(faults)
+    raise_all([*chip_faults, *reference_faults(dossier, record, checked, path.parent)])
     classes = display_classes()
     standings = {str(row["source"]): source(str(row["source"])).standing for row in classes.values()}
     plan = make_plan(dossier, record, classes, standings)
     return DossierFile(path, checked.file, checked.text, file_sha256(checked.text), checked.toml.data, plan)
+
+
+def _name_faults(checked: CheckedText, path: Path, faults: list[InputFault]) -> list[InputFault]:
+    """Names that lead nowhere in a dossier whose values are not all good; what hangs on a bad value is left out."""
+    rest, names = salvage(checked.toml.data)
+    if rest is None:
+        return []
+    record, found = _chip(rest, checked, path.parent)
+    found = [*found, *reference_faults(rest, record, checked, path.parent)]
+    places = {(f.line, f.column) for f in faults}
+    return [f for f in found if (f.line, f.column) not in places and not (names and " is no " in f.text)]
 
 
 def _chip(dossier: Dossier, checked: CheckedText, folder: Path) -> tuple[Chip | None, list[InputFault]]:
@@ -168,11 +180,12 @@ def _chip(dossier: Dossier, checked: CheckedText, folder: Path) -> tuple[Chip | 
             return chip(name), []
         except ValueError as error:
             return None, [checked.fault(("chip", "like"), str(error))]
+    if not (folder / name).exists():
+        words = f"{name!r} is no file beside the dossier; a chip of the handbook ({', '.join(chip_names())}) or a path is allowed; correct it"
+        return None, [checked.fault(("chip", "like"), words)]
     try:
         return read_chip(folder / name, name), []
     except InputError as error:
-        here = checked.fault(
-            ("chip", "like"),
-            f"the chip file {name!r} cannot be used; see its own faults; mend it or name a chip of the handbook",
-        )
-        return None, [here, *error.faults]
+        if any(fault.line for fault in error.faults):
+            return None, list(error.faults)  # the file's own faults tell more than the line that names it
+        return None, [checked.fault(("chip", "like"), fault.text) for fault in error.faults]

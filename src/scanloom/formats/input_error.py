@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+_SHOWN = 160
+"""Characters of a source line that are shown, around the fault. [1]"""
+
 
 @dataclass(frozen=True, slots=True)
 class InputFault:
@@ -38,8 +41,10 @@ class InputFault:
         head = f"{where}: {self.path}: {self.text}" if self.path else f"{where}: {self.text}"
         if not self.source.strip():
             return head
-        lead = "".join("\t" if c == "\t" else " " for c in self.source[: self.column - 1])
-        return f"{head}\n    {self.source}\n    {lead}^"
+        start = max(0, self.column - 1 - _SHOWN // 2) if len(self.source) > _SHOWN else 0
+        shown = self.source[start : start + _SHOWN]
+        lead = "".join("\t" if c == "\t" else " " for c in shown[: self.column - 1 - start])
+        return f"{head}\n    {shown}\n    {lead}^"
 
 
 class InputError(Exception):

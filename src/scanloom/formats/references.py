@@ -19,6 +19,7 @@ from scanloom.handbook.chips import display_classes
 from scanloom.handbook.timings import find_timing
 
 Found = Iterator[tuple[KeyPath, str]]
+_NAMED_BY_KEY = (("depth",), ("groups",), ("places",))
 _CODE = re.compile(r"[a-z]+\.[a-z0-9-]+")
 
 
@@ -46,7 +47,7 @@ def reference_faults(dossier: Dossier, chip: Chip | None, checked: CheckedText, 
         found.extend(check(dossier))
     found.extend(_pins(dossier, chip))
     found.extend(_files(dossier, folder))
-    return [checked.fault(path, text) for path, text in found]
+    return [checked.fault(path, text, at_key=path[-2:-1] in _NAMED_BY_KEY) for path, text in found]
 
 
 def _twice_named(dossier: Dossier) -> Found:

@@ -1,4 +1,4 @@
-"""What one published timing says."""
+"""What one timing says, published or computed."""
 
 from __future__ import annotations
 
@@ -7,13 +7,14 @@ from fractions import Fraction
 from typing import Literal
 
 Polarity = Literal["+", "-"]
-TimingKind = Literal["dmt", "legacy"]
+TimingKind = Literal["dmt", "legacy", "formula"]
 Blanking = Literal["", "v1", "v2", "other"]
+FormulaName = Literal["cvt", "cvt-rb1", "cvt-rb2", "gtf"]
 
 
 @dataclass(frozen=True, slots=True)
 class TimingRow:
-    """One published timing.
+    """One timing: published, or computed by a formula where no list holds it.
 
     An interlaced timing keeps the two ways its standard counts in: active and total lines are those of the whole frame;
     front porch, sync and back porch are those of the first field. The second field has one line more of back porch, so
@@ -22,17 +23,17 @@ class TimingRow:
     Parameters
     ----------
     id : str
-        DMT ID such as ``0x04``, or the name of a legacy timing.
+        DMT ID such as ``0x04``, or the name of any other timing; a computed timing that is one of the list bears its ID.
     kind : str
-        ``dmt`` or ``legacy``.
+        ``dmt``, ``legacy`` or ``formula``.
     name : str
-        Name such as ``640x480@60``, ``1280x768@60-rb`` or ``1024x768@87i``.
+        Name such as ``640x480@60``, ``1280x768@60-rb``, ``1024x768@87i`` or ``1000x600@60 by cvt``.
     active_px : int
         Picture elements of a line. [1]
     active_lines : int
         Picture lines of a frame. [1]
     nominal_hz : Fraction
-        Rate by which the source calls the timing; of frames, also when interlaced. [Hz]
+        Rate by which the source calls the timing, or that was asked of a formula; of frames, also when interlaced. [Hz]
     pixel_clock_hz : Fraction
         Pixel clock. [Hz]
     h_front_px : int
@@ -64,7 +65,7 @@ class TimingRow:
     reduced_blanking : str
         ``v1`` or ``v2`` by formula, ``other`` by none, empty for full blanking.
     formula : str
-        ``cvt`` where the standard declares that the timing follows CVT, else empty.
+        ``cvt`` where the standard declares that the timing follows CVT; of a computed timing the formula; else empty.
     edid_standard : str
         Standard timing code in an EDID block, four hexadecimal digits, or empty.
     edid_cvt : str
@@ -96,7 +97,7 @@ class TimingRow:
     v_polarity: Polarity
     interlaced: bool
     reduced_blanking: Blanking
-    formula: Literal["", "cvt"]
+    formula: Literal["", FormulaName]
     edid_standard: str
     edid_cvt: str
     source: str
@@ -115,6 +116,8 @@ class TimingRow:
     @property
     def names(self) -> tuple[str, ...]:
         """Names under which the row is found, the shortest exact one first."""
+        if self.kind == "formula":
+            return (self.name,)
         if self.kind == "legacy":
             return (self.name, f"legacy:{self.name}")
         if self.interlaced:

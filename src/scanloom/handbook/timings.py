@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from fractions import Fraction
 from functools import cache, lru_cache
@@ -12,9 +11,11 @@ from scanloom.basis.fact import Known
 from scanloom.handbook.load import table
 from scanloom.handbook.sources import row_fact
 from scanloom.handbook.timing_row import Blanking, FamilyHeight, Polarity, TimingKind, TimingRow, plain_rate
+from scanloom.handbook.timing_ways import ParentWay, exact_rates, rate_gap, way_by_parent
 
 __all__ = [
     "FamilyHeight",
+    "ParentWay",
     "Polarity",
     "TimingKind",
     "TimingRow",
@@ -22,6 +23,7 @@ __all__ = [
     "family_height",
     "find_timing",
     "known_timing",
+    "parent_way",
 ]
 
 _NAME = re.compile(r"(\d+)x(\d+)@(\d+(?:\.\d+)?)(i?)((?:-rb)?)")
@@ -115,6 +117,27 @@ def known_timing(text: str) -> Known[TimingRow]:
     return Known(row, (row_fact(f"handbook.{row.kind}.{row.id}", words, row.source, row.place),))
 
 
+def parent_way(px: int, lines: int, rate_hz: Fraction) -> ParentWay | None:
+    """A listed parent that carries a picture of some size.
+
+    Parameters
+    ----------
+    px : int
+        Pixels of the picture. [1]
+    lines : int
+        Rows of the picture. [1]
+    rate_hz : Fraction
+        Rate wanted; where no parent runs at about it, one of 60 Hz is taken, which most displays know. [Hz]
+
+    Returns
+    -------
+    ParentWay or None
+        None for a picture larger than every parent.
+    """
+    rows = all_timings()
+    return way_by_parent(rows, px, lines, rate_hz) or way_by_parent(rows, px, lines, Fraction(60))
+
+
 def family_height(h_polarity: Polarity, v_polarity: Polarity) -> FamilyHeight | None:
     """Height that a display reads from polarity in the 31.469 kHz family.
 
@@ -181,11 +204,6 @@ def _by_id(text: str, key: str) -> TimingRow:
     raise ValueError(f"timing {text!r}: no such DMT ID; dmt:0x01 to dmt:0x58 are allowed; look the size up by name")
 
 
-def _rates(row: TimingRow) -> tuple[Fraction, ...]:
-    """Exact rates a timing may be called by: of frames, and of fields when interlaced."""
-    return (row.frame_rate_hz, row.frame_rate_hz / 2) if row.interlaced else (row.frame_rate_hz,)
-
-
 def _is_nominal(row: TimingRow, rate: str) -> bool:
     """Whether the rate is the one in the row's name, or the nominal one."""
     named = row.name.partition("@")[2].removesuffix("-rb").removesuffix("i")
@@ -197,13 +215,13 @@ def _is_rounded(row: TimingRow, rate: str) -> bool:
     digits = len(rate.partition(".")[2])
     step = Fraction(1, 10**digits)
     above = step if digits else step / 2  # nobody calls 59.94 Hz 59
-    return any(-step / 2 <= exact - Fraction(rate) < above for exact in _rates(row))
+    return any(-step / 2 <= exact - Fraction(rate) < above for exact in exact_rates(row))
 
 
 def _not_found(text: str, px: int, lines: int, rate: Fraction, size: list[TimingRow]) -> str:
     """What was given, what there is, and which parent would carry the picture."""
     if size:
-        allowed = f"{px}x{lines} is listed as " + _some(sorted(size, key=lambda row: _rate_gap(row, rate)), 6)
+        allowed = f"{px}x{lines} is listed as " + _some(sorted(size, key=lambda row: rate_gap(row, rate)), 6)
     else:
         near = sorted(all_timings(), key=lambda row: _distance(row, px, lines, rate))
         allowed = f"{px}x{lines} is not listed, near it are " + _some(near, 3)
@@ -216,13 +234,8 @@ def _distance(row: TimingRow, px: int, lines: int, rate: Fraction) -> float:
     def apart(ours: float, theirs: float) -> float:
         return max(ours, theirs) / max(min(ours, theirs), 1e-9) - 1
 
-    rate_apart = min(apart(float(exact), float(rate)) for exact in _rates(row))
+    rate_apart = min(apart(float(exact), float(rate)) for exact in exact_rates(row))
     return apart(row.active_px, px) + apart(row.active_lines, lines) + rate_apart / 10
-
-
-def _rate_gap(row: TimingRow, rate: Fraction) -> Fraction:
-    """Distance from a rate to the nearest one of a timing."""
-    return min(abs(exact - rate) for exact in _rates(row))
 
 
 def _some(rows: list[TimingRow], most: int) -> str:
@@ -231,22 +244,10 @@ def _some(rows: list[TimingRow], most: int) -> str:
 
 
 def _way_out(px: int, lines: int, rate: Fraction) -> str:
-    """How a listed parent of about that rate carries the picture: as it is, as a child, or within a border."""
-    ways: list[tuple[float, TimingRow, int]] = []
-    for row in all_timings():
-        if row.interlaced or _rate_gap(row, rate) > Fraction(3, 2) or not px or not lines:
-            continue
-        common = math.gcd(row.active_px, row.h_front_px, row.h_sync_px, row.h_back_px)
-        for times in (1, 2, 3, 4):
-            if common % times == 0 and times * px <= row.active_px and times * lines <= row.active_lines:
-                ways.append((times**2 * px * lines / (row.active_px * row.active_lines), row, times))
-    if not ways:
+    """How a listed parent of about that rate carries the picture."""
+    way = way_by_parent(all_timings(), px, lines, rate)
+    if way is None:
         return "name one of them"
-    # the smallest parent that the picture fills well; when none, the one it fills best
-    full = [way for way in ways if way[0] >= 0.75] or [max(ways, key=lambda way: way[0])]
-    fill, row, times = min(full, key=lambda w: (w[1].active_px * w[1].active_lines, w[2], w[1].reduced_blanking))
-    if fill == 1 and times == 1:
-        return f"name {row.name}"
-    scale = f", divide = {times}, repeat = {times}" if times > 1 else ""
-    border = f', picture = "{px}x{lines}"' if fill < 1 else ""
-    return f'name one of them, or write parent = "{row.name}"{scale}{border}'
+    if way.share == 1 and way.times == 1:
+        return f"name {way.parent.name}"
+    return f"name one of them, or write {way.keys}"

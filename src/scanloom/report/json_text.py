@@ -165,13 +165,12 @@ def counts_doc(survey: Survey) -> d.CountsDoc:
     CountsDoc
         For JSON.
     """
-    states = [v.state for v in survey.verdicts]
     return d.CountsDoc(
-        holds=states.count("holds"),
-        fails=states.count("fails"),
-        unknown=states.count("unknown"),
-        accepted=states.count("accepted"),
-        stale=states.count("stale"),
+        holds=survey.count("holds"),
+        fails=survey.count("fails"),
+        unknown=survey.count("unknown"),
+        accepted=survey.count("accepted"),
+        stale=survey.count("stale"),
         on_guess=len(survey.on_guess),
     )
 

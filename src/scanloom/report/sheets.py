@@ -14,6 +14,7 @@ from scanloom.handbook.chip import Chip
 from scanloom.handbook.limits import limit
 from scanloom.report.figures import figure
 from scanloom.report.level_sums import levels_doc
+from scanloom.report.stage_lines import times
 from scanloom.stages.clock import ClockCandidate
 from scanloom.stages.levels.model import OutputNetwork
 from scanloom.stages.timing import ImageWindow, RasterTiming
@@ -62,7 +63,7 @@ def timing_sheet(raster: RasterTiming, image: ImageWindow | None, source: str, p
     if image is not None:
         lines.append(
             Text(
-                f"picture {image.picture_px} x {image.image_rows} rows, each sent {image.line_repeat} times; border left {image.left_px}, "
+                f"picture {image.picture_px} x {image.image_rows} rows, each sent {times(image.line_repeat)}; border left {image.left_px}, "
                 f"right {image.right_px} pixels, top {image.top_lines}, bottom {image.bottom_lines} lines"
             )
         )
@@ -150,6 +151,25 @@ def levels_sheet(net: OutputNetwork) -> RenderableType:
             1, f"INL {doc['inl_lsb']:.3f} LSB, DNL {doc['dnl_min_lsb']:+.3f} to {doc['dnl_max_lsb']:+.3f} LSB; {order}"
         )
     return Group(table, *(Text(line) for line in lines))
+
+
+def chips_sheet(chips: Sequence[Chip]) -> RenderableType:
+    """The chips there are.
+
+    Parameters
+    ----------
+    chips : sequence of Chip
+        The chips.
+
+    Returns
+    -------
+    RenderableType
+        For a console.
+    """
+    table = _table("chip", "what it is")
+    for chip in chips:
+        table.add_row(chip.name, chip.table.chip.title)
+    return table
 
 
 def chip_sheet(chip: Chip) -> RenderableType:

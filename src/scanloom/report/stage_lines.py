@@ -44,7 +44,7 @@ def _timing(rig: RigSurvey) -> str:
         return words
     image = rig.timing.image.value
     border = max(image.left_px, image.right_px, image.top_lines, image.bottom_lines)
-    return f"{words}; picture {image.picture_px}x{image.image_rows}, each row {_times(image.line_repeat)}" + (
+    return f"{words}; picture {image.picture_px}x{image.image_rows}, each row {times(image.line_repeat)}" + (
         ", with border" if border else ""
     )
 
@@ -112,6 +112,17 @@ def _current(span: Span) -> str:
     return amount(Amount.found(span, "A"))
 
 
-def _times(count: int) -> str:
-    """How often a row is sent."""
+def times(count: int) -> str:
+    """How often something is sent, in words.
+
+    Parameters
+    ----------
+    count : int
+        How often. [1]
+
+    Returns
+    -------
+    str
+        ``once``, ``twice`` or a number of times.
+    """
     return {1: "once", 2: "twice"}.get(count, f"{count} times")

@@ -63,7 +63,8 @@ def print_check(
     console.print(Text(f"{title}  ({file})" if title else file, style="bold"))
     if trial is not None:
         console.print(_trial(trial))
-    shared = _shared([v for v in survey.verdicts if every or v.state != "holds"])
+    shown = [v for v in survey.verdicts if every or v.state != "holds" or survey.blocks(v, strict=strict)]
+    shared = _shared(shown)
     notes = [s for s in shared if s.verdict.weight == "note" and s.verdict.is_open and not every]
     for one in shared:
         if one not in notes:
@@ -87,8 +88,8 @@ def _try_hint(survey: Survey, file: str) -> str:
     return ""
 
 
-def closing(survey: Survey, *, strict: bool) -> tuple[str, str]:
-    """The last two lines: what to do, and how many checks hold, and on what.
+def closing(survey: Survey, *, strict: bool) -> tuple[str, str, str]:
+    """The last lines: what to do, how many checks there are, and how many hold only on a guess.
 
     Parameters
     ----------
@@ -100,28 +101,35 @@ def closing(survey: Survey, *, strict: bool) -> tuple[str, str]:
     Returns
     -------
     tuple of str
-        Two sentences; the very last always says how many hold only on a guess.
+        Three sentences; the very last always says how many hold only on a guess.
     """
-    blocking = [v for v in survey.verdicts if survey.blocks(v, strict=strict)]
+    blocking = survey.blocking(strict=strict)
     if not blocking:
         first = "Nothing keeps this plan from being ready."
     else:
         stops = sum(v.weight == "stop" for v in blocking)
-        parts = [f"{stops} stop{'s' if stops != 1 else ''}"] if stops else []
         cautions = len(blocking) - stops
-        parts += [f"{cautions} caution{'s' if cautions != 1 else ''}"] if cautions else []
+        parts = [_plural(n, word) for n, word in ((stops, "stop"), (cautions, "caution")) if n]
         first = f"Not ready: {' and '.join(parts)} to settle."
-    states = [v.state for v in survey.verdicts]
-    words = [
-        f"{states.count(s)} {w}"
-        for s, w in (("fails", "fail"), ("unknown", "unknown"), ("accepted", "accepted"), ("stale", "stale"))
-        if s in states
-    ]
-    others = f" Besides: {', '.join(words)}." if words else ""
+    states = (
+        ("holds", "hold"),
+        ("fails", "fail"),
+        ("unknown", "unknown"),
+        ("stale", "stale"),
+        ("accepted", "accepted"),
+    )
+    counts = [f"{survey.count(state)} {word}" for state, word in states if survey.count(state)]
+    total = survey.count(*(state for state, _ in states))
     return (
         first,
-        f"{len(states)} checks.{others} {len(survey.holding)} hold, {len(survey.on_guess)} of them only on a guess.",
+        f"{_plural(total, 'check')}: {', '.join(counts)}.",
+        f"Of the {len(survey.holding)} that hold, {len(survey.on_guess)} hold only on a guess.",
     )
+
+
+def _plural(count: int, word: str) -> str:
+    """A count with its noun."""
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
 def _shared(verdicts: Sequence[Verdict]) -> list[_Shared]:
@@ -180,7 +188,7 @@ def _ways(v: Verdict) -> Iterable[Text]:
         yield Text(f"settle ({v.settle.minutes:g} min): {v.settle.what}{expect}")
     if v.state != "accepted":
         for patch in v.remedy[:3]:
-            yield Text(f"or change: {patch.key} = {patch.value}   ({patch.says})")
+            yield Text(f"or {patch.says}:\n  {patch.key} = {patch.value}")
     if v.sources:
         yield Text("limit from: " + "; ".join(f"{s.title}, {s.place} ({s.standing})" for s in v.sources), style="dim")
 

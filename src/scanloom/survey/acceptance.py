@@ -54,7 +54,7 @@ def accept(verdicts: Sequence[Verdict], accepted: Sequence[Accepted]) -> tuple[V
         mark = mark_of(made[i] for i in covered)
         state: State = "accepted" if one.mark == mark else "stale"
         again = Settle(
-            f'Look at it again; if it still stands, write mark = "{mark}" into [[accepted]] number {number}.',
+            f'Look at it again; if it still stands, write this line into [[accepted]] number {number}:\n  mark = "{mark}"',
             minutes=2,
             fact=f"accepted.{number}.mark",
         )

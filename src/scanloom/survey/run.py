@@ -67,6 +67,43 @@ class Survey:
     rigs: tuple[RigSurvey, ...]
     verdicts: tuple[Verdict, ...]
 
+    def count(self, *states: str) -> int:
+        """Checks in some states; what one acceptance covers in several rigs counts once.
+
+        Parameters
+        ----------
+        *states : str
+            States to count.
+
+        Returns
+        -------
+        int
+            How many. [1]
+        """
+        return len({self._once(v) for v in self.verdicts if v.state in states})
+
+    @staticmethod
+    def _once(verdict: Verdict) -> tuple[str, str, str]:
+        """What makes a verdict one of its own; one that was accepted is one with its like in other rigs."""
+        rig = "" if verdict.because else verdict.rig
+        return verdict.code, verdict.subject, rig
+
+    def blocking(self, *, strict: bool = False) -> tuple[Verdict, ...]:
+        """Verdicts that keep the plan from being ready, each acceptance once.
+
+        Parameters
+        ----------
+        strict : bool
+            Whether a stop that holds on a guess counts as unknown.
+
+        Returns
+        -------
+        tuple of Verdict
+            In survey order.
+        """
+        found = {self._once(v): v for v in self.verdicts if self.blocks(v, strict=strict)}
+        return tuple(found.values())
+
     @property
     def holding(self) -> tuple[Verdict, ...]:
         """Verdicts that hold."""

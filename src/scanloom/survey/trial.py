@@ -84,7 +84,7 @@ def try_patches(file: DossierFile, patches: Sequence[tuple[str, str]], before: S
             text = set_value(text, key_path(key, tomllib.loads(text)), _value(written))
         except ValueError as error:
             raise InputError((InputFault(file.shown, 0, 0, key, str(error)),)) from None
-    after = survey_plan(read_dossier_text(text, file.path, file.shown).plan)
+    after = survey_plan(read_dossier_text(text, file.path, f"{file.shown} with the change").plan)
     return _compare(text, before if before is not None else survey_plan(file.plan), after)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -19,6 +20,7 @@ from scanloom.stages.levels.model import OutputNetwork
 from scanloom.stages.levels.sync import SyncInput
 
 BUILT_STYLES = ("direct", "series", "weighted", "ladder")
+STYLES = (*BUILT_STYLES, "matched", "buffered", "amplified")
 
 
 class Missing(Exception):
@@ -147,6 +149,11 @@ def colour_network(read: Reading, drive: ChannelDrive, display: Display) -> Outp
     if stage is None or stage.style is None:
         raise Missing("How the colour pins are wired is not stated", key, "State style and part of the colour stage.")
     style = read(stage.style)
+    if style not in STYLES:
+        near = difflib.get_close_matches(style, STYLES, 1, 0.6)
+        meant = f"did you mean '{near[0]}'" if near else "choose one"
+        says = f"There is no colour stage of style {style!r}; {', '.join(STYLES)} are allowed; {meant}"
+        raise Missing(says, f"{key}.style", "Correct the style.", wrong=True)
     if style not in BUILT_STYLES:
         raise Missing(
             f"A colour stage of style {style!r} is not judged by this version; {', '.join(BUILT_STYLES)} are",

@@ -201,7 +201,10 @@ def _place(
     facts = read.plan.dossier.chip
     blocks, state = _free_blocks(read)
     if blocks is None or facts is None:
-        verdicts.append(blocks_unknown(read, state))
+        known = (
+            (*(facts.free if facts else ()), *(s.name for s in read.plan.chip.table.state)) if read.plan.chip else ()
+        )
+        verdicts.append(blocks_unknown(read, state, tuple(dict.fromkeys(known))))
         return None, ()
     if facts.keep_back is None:
         keep = read.assume(

@@ -39,7 +39,7 @@ def judge_alignment(read: Reading, why: str | None) -> Verdict:
     return read.verdict("memory.alignment", subject, "stop", why[:1].upper() + why[1:].rstrip(".") + ".", state="fails")
 
 
-def blocks_unknown(read: Reading, state: str | None) -> Verdict:
+def blocks_unknown(read: Reading, state: str | None, known: tuple[str, ...]) -> Verdict:
     """No list of free blocks for the firmware state.
 
     Parameters
@@ -48,15 +48,18 @@ def blocks_unknown(read: Reading, state: str | None) -> Verdict:
         Has read the firmware state, if there is one.
     state : str or None
         Name of the state; None when the rig states none and none can be assumed.
+    known : tuple of str
+        States whose blocks are known.
 
     Returns
     -------
     Verdict
         ``memory.blocks``, unknown.
     """
+    listed = f" Known are {', '.join(known)}." if known else ""
     what = f"in the state {state!r}" if state else "while the firmware state is not stated"
     return read.verdict(
-        "memory.blocks", f"rigs.{read.rig_name}.firmware", "stop", f"How much RAM is free {what} is not known.", state="unknown",
+        "memory.blocks", f"rigs.{read.rig_name}.firmware", "stop", f"How much RAM is free {what} is not known.{listed}", state="unknown",
         settle=Settle("Let the firmware print its free blocks, largest first, just before the frame is allocated.", minutes=15,
                       fact=f"chip.free.{state or 'bare'}"),
     )  # fmt: skip
