@@ -62,7 +62,7 @@ op = "divide"
 first = 1
 last = 64
 
-[routing]
+[[routing]]
 rule = "any"
 fan_out = true
 source = "sheet"
@@ -154,7 +154,7 @@ def test_a_dossier_with_its_own_chip_is_judged_on_its_facts(tmp_path: Path) -> N
 
 
 @pytest.mark.parametrize(
-    "missing", ["[transfer]", "[routing]", "[pins]", "[[clock]]", "[[current]]", "[[state]]", "[[stream]]"]
+    "missing", ["[transfer]", "[[routing]]", "[pins]", "[[clock]]", "[[current]]", "[[state]]", "[[stream]]"]
 )
 def test_what_a_record_leaves_out_is_unknown_never_a_pass(tmp_path: Path, missing: str) -> None:
     start = OWN.index(missing)
@@ -162,7 +162,7 @@ def test_what_a_record_leaves_out_is_unknown_never_a_pass(tmp_path: Path, missin
         i
         for i in (
             OWN.find(f"\n{mark}", start + 1)
-            for mark in ("[transfer]", "[routing]", "[pins]", "[[current]]", "[[stream]]", "[[clock]]")
+            for mark in ("[transfer]", "[[routing]]", "[pins]", "[[current]]", "[[stream]]", "[[clock]]")
         )
         if i > 0
     ]
@@ -173,7 +173,7 @@ def test_what_a_record_leaves_out_is_unknown_never_a_pass(tmp_path: Path, missin
             i
             for i in (
                 cut.find(f"\n{mark}", start + 1)
-                for mark in ("[transfer]", "[routing]", "[pins]", "[[current]]", "[[stream]]", "[[clock]]")
+                for mark in ("[transfer]", "[[routing]]", "[pins]", "[[current]]", "[[stream]]", "[[clock]]")
             )
             if i > 0
         ]

@@ -53,6 +53,22 @@ class Stream(Row):
     planned: Hertz = Field(description="word rate to plan with")
     hard: Hertz = Field(description="highest word rate")
     limited_by: str
+    sync: Literal["word", "hardware"] = Field(
+        "word", description="syncs are bits of the word, or made by hardware of their own"
+    )
+    table: int | None = Field(
+        None, gt=1, description="entries of a colour table; each stored word is then an index into it"
+    )
+
+    @property
+    def stored_bits(self) -> int:
+        """Bits of a stored word [1]."""
+        return self.lanes if self.table is None else (self.table - 1).bit_length()
+
+    @property
+    def word_bytes(self) -> float:
+        """Bytes of RAM for each word [B]."""
+        return self.read_bytes / self.words_per_read
 
 
 class Transfer(Row):
@@ -64,10 +80,31 @@ class Transfer(Row):
 
 
 class Routing(Row):
-    """How lanes reach pins."""
+    """How the lanes of some streams reach pins."""
 
-    rule: Literal["any", "run"] = Field(description="any lane to any output, or one consecutive run of pins")
+    streams: tuple[str, ...] = Field((), description="streams it holds for; empty: all")
+    rule: Literal["any", "run", "fixed"] = Field(
+        description="any lane to any of the pins; one consecutive run in the order of the word; a fixed choice for each lane"
+    )
     fan_out: bool = Field(description="whether one lane may feed several pins")
+    pins: tuple[int, ...] | None = Field(None, description="pins the lanes can reach; absent: all")
+    windows: tuple[tuple[int, int], ...] = Field(
+        (), description="first and last pin of the stretches a run must lie in"
+    )
+    bases: tuple[int, ...] = Field((), description="pins that lane 0 of a run may leave on; empty: any")
+    choices: tuple[tuple[int, ...], ...] = Field(
+        (), description="for a fixed choice: pins of lane 0, lane 1, and so on"
+    )
+    h: tuple[int, ...] = Field((), description="pins of a hardware horizontal sync; empty: as the lanes")
+    v: tuple[int, ...] = Field((), description="pins of a hardware vertical sync; empty: as the lanes")
+
+
+class External(Row):
+    """Memory outside the chip that the stream's DMA can read."""
+
+    size_bytes: int = Field(gt=0)
+    planned_bytes_per_s: float = Field(gt=0, description="rate to plan with")
+    hard_bytes_per_s: float = Field(gt=0, description="highest rate ever seen")
 
 
 class Drive(Row):
@@ -158,7 +195,8 @@ class ChipTable(BaseModel):
     stream: tuple[Stream, ...] = ()
     transfer: Transfer | None = None
     clock: tuple[ClockChain, ...] = ()
-    routing: Routing | None = None
+    routing: tuple[Routing, ...] = ()
+    external: External | None = None
     drive: tuple[Drive, ...] = ()
     current: tuple[Currents, ...] = ()
     own_pins: OwnPins | None = None
@@ -237,6 +275,8 @@ class Chip:
             The row and the fact it is.
         """
         name = getattr(row, "name", "") or "-".join(str(p) for p in getattr(row, "pins", None) or ())[:24]
+        if kind == "routing":
+            name = " ".join(getattr(row, "streams", ()))
         if kind in ("pins", "around"):
             name = ""  # one row a chip: its pins would only make a long name
         slug = re.sub(r"[^a-z0-9.]+", "-", name.lower()).strip("-")
@@ -245,6 +285,22 @@ class Chip:
             self._texts[key] = row.model_dump_json(exclude={"source"}, exclude_none=True)
         source = self.sources[row.source]
         return Known(row, (Fact(key, self._texts[key], source.standing, row.place, source.key),))
+
+    def routing_of(self, stream: str) -> Routing | None:
+        """How the lanes of a stream reach pins.
+
+        Parameters
+        ----------
+        stream : str
+            Name of the stream.
+
+        Returns
+        -------
+        Routing or None
+            The row that names the stream, or the row for all.
+        """
+        named = [row for row in self.table.routing if stream in row.streams]
+        return next(iter([*named, *(row for row in self.table.routing if not row.streams)]), None)
 
     def pin_rows(self, pin: int) -> tuple[Pin, ...]:
         """Rows that say something about one pin.

@@ -102,11 +102,11 @@ def record_faults(record: ChipTable) -> list[tuple[str, str]]:
                     f"{list(stream.order)} is no order of {stream.words_per_read} words; each slot once is allowed; mend it",
                 )
             )
-        if stream.slot_bits < stream.lanes:
+        if stream.slot_bits < stream.stored_bits:
             faults.append(
                 (
                     f"{where}.slot_bits",
-                    f"{stream.slot_bits} bits do not hold {stream.lanes} lanes; as many bits as lanes or more are allowed; mend it",
+                    f"{stream.slot_bits} bits do not hold {stream.stored_bits}; as many or more are allowed; mend it",
                 )
             )
         if stream.words_per_read * stream.slot_bits > 8 * stream.read_bytes:
@@ -119,12 +119,18 @@ def record_faults(record: ChipTable) -> list[tuple[str, str]]:
         if stream.planned > stream.hard:
             faults.append((f"{where}.planned", "the planning rate lies above the hard rate; it may not; swap them"))
     names = {stream.name for stream in record.stream}
-    for number, chain in enumerate(record.clock):
-        for name in chain.streams:
-            if name not in names:
-                faults.append(
-                    (f"clock.{number}.streams", f"{name!r} is no stream here; {', '.join(names)} are; correct the name")
-                )
+    for kind in ("clock", "routing"):
+        for number, row in enumerate(getattr(record, kind)):
+            faults.extend(
+                (f"{kind}.{number}.streams", f"{name!r} is no stream here; {', '.join(names)} are; correct the name")
+                for name in row.streams
+                if name not in names
+            )
+    for number, row in enumerate(record.routing):
+        if (row.rule == "fixed") != bool(row.choices):
+            faults.append(
+                (f"routing.{number}.choices", "choices go with the rule fixed, and with no other; add or delete them")
+            )
     return faults
 
 

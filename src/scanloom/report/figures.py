@@ -14,7 +14,7 @@ _STEPS: dict[str, tuple[tuple[float, str], ...]] = {
     "W": ((1.0, "W"), (1e-3, "mW")),
 }
 _PLACES = {"V": 3, "LSB": 3, "ppm": 1, "degC": 0, "%": 1, "pixel": 3}
-_WHOLE = frozenset({"rows", "lines", "lanes", "frames", "crossings", "B"})
+_WHOLE = frozenset({"rows", "lines", "lanes", "frames", "crossings", "entries", "B"})
 
 
 def figure(value: float, unit: str) -> str:

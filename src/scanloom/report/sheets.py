@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from scanloom.basis.span import Span
-from scanloom.handbook.chip import Chip
+from scanloom.handbook.chip import Chip, Routing
 from scanloom.handbook.limits import limit
 from scanloom.report.figures import figure
 from scanloom.report.level_sums import levels_doc
@@ -214,10 +214,11 @@ def chip_sheet(chip: Chip) -> RenderableType:
                 f"{t.transfer.allocation_bytes} B ({_short(chip, t.transfer.source)})"
             )
         )
-    if t.routing is not None:
-        rule = "any lane to any output" if t.routing.rule == "any" else "lanes leave on one consecutive run of pins"
-        fan = "one lane may feed several pins" if t.routing.fan_out else "one lane reaches one pin"
-        parts.append(Text(f"Routing: {rule}; {fan} ({_short(chip, t.routing.source)})"))
+    parts.extend(Text(_routing(chip, row)) for row in t.routing)
+    if t.external is not None:
+        ext = t.external
+        rate = f"plan {ext.planned_bytes_per_s / 1e6:g} MB a second, at most {ext.hard_bytes_per_s / 1e6:g}"
+        parts.append(Text(f"External memory {ext.size_bytes} B, {rate} ({_short(chip, ext.source)})"))
     clocks = _table("clock", "steps", "from")
     for chain in t.clock:
         steps = " ".join(f"{'x' if s.op == 'multiply' else '/'} {s.name}" for s in chain.steps)
@@ -231,6 +232,23 @@ def chip_sheet(chip: Chip) -> RenderableType:
         currents.add_row(f"{row.name}, {row.over}", figure(float(row.amount), "A"), _short(chip, row.source))
     parts += [clocks, drives, currents, _pins(chip)]
     return Group(*parts)
+
+
+def _routing(chip: Chip, row: Routing) -> str:
+    """How lanes reach pins, in words."""
+    words = {
+        "any": "any lane to any of the pins",
+        "run": "one consecutive run in the order of the word",
+        "fixed": "a fixed choice for each lane",
+    }
+    parts = [words[row.rule], "one lane may feed several pins" if row.fan_out else "one lane reaches one pin"]
+    if row.pins is not None:
+        parts.append(f"pins {', '.join(map(str, row.pins))}")
+    if row.windows:
+        parts.append(f"inside {' or '.join(f'{a} to {b}' for a, b in row.windows)}")
+    if row.bases:
+        parts.append(f"starting at {', '.join(map(str, row.bases))}")
+    return f"Routing of {', '.join(row.streams) or 'all streams'}: {'; '.join(parts)} ({_short(chip, row.source)})"
 
 
 def _pins(chip: Chip) -> RenderableType:

@@ -12,8 +12,9 @@ from scanloom.dossier.reading import Reading
 from scanloom.handbook.chip import Stream
 from scanloom.stages.lanes.crossings import count_crossings
 from scanloom.stages.lanes.model import ChannelDrive, Lane, LaneMap, SyncPins
+from scanloom.stages.lanes.routing import judge_routing
 from scanloom.stages.lanes.split import Wanted, channel_drives, connector_of, default_lanes, depth_row, stated_lanes
-from scanloom.stages.lanes.verdicts import judge_crossings, judge_pin_kind, judge_routing, judge_width, judge_word_rate
+from scanloom.stages.lanes.verdicts import judge_crossings, judge_pin_kind, judge_table, judge_width, judge_word_rate
 from scanloom.stages.lanes.words import pack_words, unpack_words
 
 __all__ = ["ChannelDrive", "Lane", "LaneMap", "SyncPins", "find_stream", "judge_lanes", "pack_words", "unpack_words"]
@@ -46,7 +47,7 @@ def judge_lanes(reading: Reading, word_rate_hz: Known[Fraction] | None) -> Outco
     drives = [known.value for known in channels]
     h, v = (sync.value.h_pin, sync.value.v_pin) if sync else (None, None)
     row = base(stream)
-    lanes = default_lanes(wanted, drives, h, v, row.lanes)
+    lanes = default_lanes(wanted, drives, h, v, row)
     stated = base.maybe(reading.rig.lanes)
     if stated is not None:
         ordered = stated_lanes(stated, lanes, row.lanes)
@@ -60,10 +61,14 @@ def judge_lanes(reading: Reading, word_rate_hz: Known[Fraction] | None) -> Outco
             return Outcome(None, tuple(verdicts))
         lanes = ordered
     verdicts.append(judge_width(base.fork(), lanes, row))
+    if row.table is not None:
+        verdicts.append(judge_table(base.fork(), lanes, stream))
     if len(lanes) > row.lanes:
         return Outcome(None, tuple(verdicts))
     _judge_pins(reading, channels, sync, verdicts)
-    verdicts.append(judge_routing(base.fork(), lanes, reading.plan.chip, (*channels, *((sync,) if sync else ()))))
+    hardware = sync.value if sync and row.sync == "hardware" else None
+    holders = (*channels, *((sync,) if sync else ()))
+    verdicts.append(judge_routing(base.fork(), lanes, reading.plan.chip, row.name, holders, hardware))
     rate = reading.fork()
     verdicts.append(judge_word_rate(rate, rate.maybe(word_rate_hz), stream))
     crossings = _judge_crossings(reading.fork(), verdicts)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from scanloom.basis.fact import Known
 from scanloom.dossier.model import CHANNELS, Connector, Display
 from scanloom.dossier.reading import Reading
+from scanloom.handbook.chip import Stream
 from scanloom.stages.lanes.model import Carries, ChannelDrive, Lane
 
 COLOURS: tuple[Carries, ...] = ("red", "green", "blue", "white")
@@ -133,7 +134,7 @@ def channel_drives(read: Reading, wanted: Wanted) -> tuple[tuple[Known[ChannelDr
 
 
 def default_lanes(
-    wanted: list[Wanted], channels: list[ChannelDrive], h: int | None, v: int | None, width: int
+    wanted: list[Wanted], channels: list[ChannelDrive], h: int | None, v: int | None, stream: Stream
 ) -> list[Lane]:
     """Lanes in the usual order: colour bits by connector, least significant first, then the syncs, then spare ones.
 
@@ -147,13 +148,13 @@ def default_lanes(
         Pin of horizontal sync. [1]
     v : int or None
         Pin of vertical sync. [1]
-    width : int
-        Lanes of the stream. [1]
+    stream : Stream
+        The stream; one with hardware syncs has no lanes for them.
 
     Returns
     -------
     list of Lane
-        From bit 0; longer than the width when it does not fit.
+        From bit 0; longer than the stream is wide when it does not fit.
     """
     lanes: list[Lane] = []
     for display in wanted:
@@ -161,9 +162,10 @@ def default_lanes(
             for level_bit in range(display.bits(carries)):
                 pins = _pins_of(channels, display.display, carries, level_bit)
                 lanes.append(Lane(len(lanes), carries, display.display, level_bit, pins))
-    lanes.append(Lane(len(lanes), "h", pins=() if h is None else (h,)))
-    lanes.append(Lane(len(lanes), "v", pins=() if v is None else (v,)))
-    lanes.extend(Lane(bit, "spare") for bit in range(len(lanes), width))
+    if stream.sync == "word":
+        lanes.append(Lane(len(lanes), "h", pins=() if h is None else (h,)))
+        lanes.append(Lane(len(lanes), "v", pins=() if v is None else (v,)))
+    lanes.extend(Lane(bit, "spare") for bit in range(len(lanes), stream.lanes))
     return lanes
 
 

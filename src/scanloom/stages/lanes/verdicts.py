@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
-from typing import Any
 
 from scanloom.basis.fact import Known
 from scanloom.basis.span import Span
 from scanloom.basis.verdict import Judged, Patch, Settle, Verdict
 from scanloom.dossier.reading import Reading
-from scanloom.handbook.chip import Chip, Pin, Routing, Stream
+from scanloom.handbook.chip import Chip, Pin, Stream
 from scanloom.stages.lanes.model import Lane
 
 
@@ -47,6 +46,41 @@ def judge_width(read: Reading, lanes: Sequence[Lane], stream: Stream) -> Verdict
         found=Span.exact(float(used)),
         unit="lanes",
         high=float(stream.lanes),
+    )
+
+
+def judge_table(read: Reading, lanes: Sequence[Lane], stream_known: Known[Stream]) -> Verdict:
+    """Whether every combination of the colour bits has an entry in the colour table.
+
+    Parameters
+    ----------
+    read : Reading
+        Has read stream and depths.
+    lanes : sequence of Lane
+        Bits of the word.
+    stream_known : Known
+        A stream whose stored words are indices into a table.
+
+    Returns
+    -------
+    Verdict
+        ``lanes.table``: combinations asked for against the entries there are.
+    """
+    entries = stream_known.value.table or 1
+    bits = sum(lane.carries not in ("spare", "h", "v") for lane in lanes)
+    return read.verdict(
+        "lanes.table",
+        f"rigs.{read.rig_name}.stream",
+        "stop",
+        {
+            "holds": f"The {1 << bits} combinations of {bits} colour bits all have an entry in the colour table.",
+            "fails": f"{bits} colour bits have {1 << bits} combinations, more than the colour table has entries.",
+            "unknown": "",
+        },
+        found=Span.exact(float(1 << bits)),
+        unit="entries",
+        high=float(entries),
+        limit=stream_known,
     )
 
 
@@ -108,57 +142,6 @@ def judge_pin_kind(read: Reading, subject: str, pins: Sequence[int], sync: bool)
         limit=row_known,
         remedy=remedy,
     )
-
-
-def judge_routing(read: Reading, lanes: Sequence[Lane], chip: Chip | None, pins: Iterable[Known[Any]]) -> Verdict:
-    """Whether the chip can bring each lane to its pins.
-
-    Parameters
-    ----------
-    read : Reading
-        Has read stream and depths; notes the routing rule.
-    lanes : sequence of Lane
-        Bits of the word with the pins they reach.
-    chip : Chip or None
-        Record of the chip, if it is known.
-    pins : iterable of Known
-        Channels and sync pins; read only where the rule makes pin numbers matter.
-
-    Returns
-    -------
-    Verdict
-        ``lanes.routing``; unknown when no rule is on record, and for a run while a lane has no pin.
-    """
-    subject = f"rigs.{read.rig_name}.lanes"
-    rule = chip.table.routing if chip else None
-    if chip is None or rule is None:
-        return read.verdict(
-            "lanes.routing", subject, "stop", "How this chip routes lanes to pins is not known.", state="unknown",
-            settle=Settle("Look up in the chip's manual which pins its stream can reach.", fact="chip.like"),
-        )  # fmt: skip
-    known = chip.known("routing", rule)
-    read(known)
-    if rule.rule != "any" or not rule.fan_out:
-        for holder in pins:
-            read(holder)
-    used = [lane for lane in lanes if lane.pins]
-    fanned = [lane for lane in used if len(lane.pins) > 1]
-    if fanned and not rule.fan_out:
-        first = fanned[0]
-        return read.verdict(
-            "lanes.routing",
-            subject,
-            "stop",
-            f"Lane {first.bit} ({first.name}) feeds pins {', '.join(map(str, first.pins))}, but a lane of this chip reaches one "
-            "pin only; give red, green and blue a bit each.",
-            state="fails",
-            limit=known,
-            remedy=_split_white(read, first),
-        )
-    if rule.rule == "any":
-        says = "Any lane reaches any of these pins" + (f"; {len(fanned)} lanes feed several pins." if fanned else ".")
-        return read.verdict("lanes.routing", subject, "stop", says, state="holds", limit=known)
-    return _judge_run(read, subject, lanes, known)
 
 
 def judge_word_rate(read: Reading, word_rate_hz: Fraction | None, stream_known: Known[Stream]) -> Verdict:
@@ -279,48 +262,3 @@ def free_pins(read: Reading, chip: Chip, sync: bool) -> tuple[int, ...]:
         for pin in chip.table.pins.pins
         if pin not in taken and all(row.allow in allowed and not row.noise for row in chip.pin_rows(pin))
     )
-
-
-def _judge_run(read: Reading, subject: str, lanes: Sequence[Lane], known: Known[Routing]) -> Verdict:
-    """Routing of a chip whose lanes leave on one consecutive run of pins."""
-    used = [lane for lane in lanes if lane.pins]
-    homeless = [lane.name for lane in lanes if lane.carries != "spare" and not lane.pins]
-    if homeless:
-        return read.verdict(
-            "lanes.routing",
-            subject,
-            "stop",
-            f"Whether the lanes leave on one run of pins is not known while {', '.join(homeless)} has no pin.",
-            state="unknown",
-            limit=known,
-        )
-    bases = {lane.pins[0] - lane.bit for lane in used}
-    pins = sorted(lane.pins[0] for lane in used)
-    if len(bases) <= 1:
-        where = f"pins {pins[0]} to {pins[-1]}" if pins else "no pin"
-        return read.verdict(
-            "lanes.routing", subject, "stop", f"The lanes leave on one run, {where}.", state="holds", limit=known
-        )
-    run = len(pins) == pins[-1] - pins[0] + 1
-    ordered = sorted(used, key=lambda lane: lane.pins[0])
-    names = ", ".join(f'"{lane.name}"' for lane in ordered)
-    return read.verdict(
-        "lanes.routing",
-        subject,
-        "stop",
-        f"Lanes of this chip leave on consecutive pins in the order of the word; the pins are {', '.join(map(str, pins))}"
-        + (", but the word's order differs." if run else ", which is no unbroken run."),
-        state="fails",
-        limit=known,
-        remedy=(Patch(subject, f"[{names}]", "order the word by pin number"),) if run else (),
-    )
-
-
-def _split_white(read: Reading, lane: Lane) -> tuple[Patch, ...]:
-    """Give each colour its own lane instead of one white lane."""
-    display = read.plan.displays.get(lane.display)
-    group = display.group.value if display is not None and display.group is not None else lane.display
-    owner = group if group in read.rig.depth else lane.display
-    bits = read.rig.depth[owner]["white"].value if "white" in read.rig.depth.get(owner, {}) else 1
-    value = f"{{ red = {bits}, green = {bits}, blue = {bits} }}"
-    return (Patch(f"rigs.{read.rig_name}.depth.{owner}", value, "give red, green and blue lanes of their own"),)

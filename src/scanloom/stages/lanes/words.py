@@ -39,8 +39,9 @@ def pack_words(words: NDArray[np.uint32], stream: Stream) -> NDArray[np.uint8]:
         raise ValueError(
             f"{given.size} words do not fill whole reads; multiples of {per} are allowed; pad the run or change its length"
         )
-    if given.size and int(given.max()) >> stream.lanes:
-        raise ValueError(f"a word of {int(given.max()):#x} does not fit {stream.lanes} lanes; clear the bits above")
+    if given.size and int(given.max()) >> stream.stored_bits:
+        bits = f"{stream.stored_bits} bits" if stream.table else f"{stream.lanes} lanes"
+        raise ValueError(f"a word of {int(given.max()):#x} does not fit {bits}; clear the bits above")
     units = np.zeros(given.size // per, dtype=np.uint64)
     for number, slot in enumerate(stream.order):
         units |= given[number::per] << np.uint64(slot * stream.slot_bits)
@@ -78,7 +79,7 @@ def unpack_words(data: NDArray[np.uint8], stream: Stream) -> NDArray[np.uint32]:
     wide[:, : stream.read_bytes] = given.reshape(-1, stream.read_bytes)
     units = wide.reshape(-1).view("<u8").astype(np.uint64)
     words = np.empty(units.size * stream.words_per_read, dtype=np.uint32)
-    mask = np.uint64((1 << stream.lanes) - 1)
+    mask = np.uint64((1 << stream.stored_bits) - 1)
     for number, slot in enumerate(stream.order):
         words[number :: stream.words_per_read] = (units >> np.uint64(slot * stream.slot_bits)) & mask
     return words
