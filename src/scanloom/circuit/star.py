@@ -81,6 +81,66 @@ def star_currents(branches: Sequence[tuple[float, float]]) -> tuple[float, ...]:
     return tuple(currents)
 
 
+def star_bound(
+    branches: Sequence[Sequence[tuple[float, float] | None]], *, highest: bool
+) -> tuple[float, tuple[int, ...]]:
+    """Highest or lowest voltage of a node whose branches may each be one of several.
+
+    The voltage is a mean weighted by conductance. Each branch by itself takes the choice that pushes most current into
+    the node at its present voltage, until nothing is gained: that ends at the best choice of all.
+
+    Parameters
+    ----------
+    branches : sequence of sequence of (float, float) or None
+        For each branch, what it may be: voltage at the far end and resistance to the node, or None for open, never as
+        the first choice. A branch without resistance must be the only choice of its place. [V, ohm]
+    highest : bool
+        Whether the highest voltage is wanted; else the lowest.
+
+    Returns
+    -------
+    tuple
+        The voltage, and for each branch the number of the choice that gives it. [V, 1]
+
+    Raises
+    ------
+    ValueError
+        If `star_voltage` refuses a choice of branches.
+
+    References
+    ----------
+    [dinkelbach] W. Dinkelbach, "On Nonlinear Fractional Programming", Management Science 13(7), 1967 (from memory).
+    """
+    picked = [0] * len(branches)
+    node_v = star_voltage(_chosen(branches, picked))
+    sign = 1.0 if highest else -1.0
+    while any(len(choices) > 1 for choices in branches):
+        better = [_best(choices, node_v, sign) for choices in branches]
+        left = _chosen(branches, better)
+        # rounding may turn the last branch of all against the node that it alone holds
+        better_v = star_voltage(left) if left else node_v
+        if sign * (better_v - node_v) <= 0.0:
+            break
+        node_v, picked = better_v, better
+    return node_v, tuple(picked)
+
+
+def _chosen(
+    branches: Sequence[Sequence[tuple[float, float] | None]], picked: Sequence[int]
+) -> list[tuple[float, float]]:
+    """One choice of each branch, open ones left out."""
+    made = [choices[number] for choices, number in zip(branches, picked, strict=True)]
+    return [branch for branch in made if branch is not None]
+
+
+def _best(choices: Sequence[tuple[float, float] | None], node_v: float, sign: float) -> int:
+    """Choice that pushes most current into the node, or takes most from it; the first of several alike."""
+    if len(choices) == 1:
+        return 0
+    pushed = [0.0 if branch is None else sign * (branch[0] - node_v) / branch[1] for branch in choices]
+    return pushed.index(max(pushed))
+
+
 def _held(branches: Sequence[tuple[float, float]]) -> float:
     """Voltage of a node that a branch without resistance holds; also says why a star cannot be solved."""
     if not branches:

@@ -33,7 +33,11 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
         "scanloom check mine.toml --try 'levels.colour.part=240 ohm ± 1 %'",
         "scanloom check mine.toml --accept screens.not-promised displays.relay-1 --because 'ran an hour'",
     ),
-    "timing": ("scanloom timing 800x600@60 --divide 2 --repeat 2", "scanloom timing dmt:0x16 --json"),
+    "timing": (
+        "scanloom timing 800x600@60 --divide 2 --repeat 2",
+        "scanloom timing dmt:0x16 --json",
+        "scanloom timing 1000x600@60 --formula cvt",
+    ),
     "clock": (
         'scanloom clock "25.175 MHz" --chip rp2040 --h-total 800',
         'scanloom clock "36 MHz" --chip wifi240 --stream "8 lanes" --h-total 1024 --limit 3',

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Literal, TypeVar
 from cyclopts import Parameter
 
 from scanloom.cli.door import Refused, answer, console, write
+from scanloom.handbook.timing_row import FormulaName
 
 if TYPE_CHECKING:
     from scanloom.basis.span import Span
@@ -25,20 +26,23 @@ def timing(
     divide: int = 1,
     repeat: int = 1,
     picture: str | None = None,
+    formula: FormulaName | None = None,
     json: Annotated[bool, Flag] = False,
 ) -> int:
-    """Show a published timing, divided and with a picture in it if asked for.
+    """Show a published timing, or one by formula, divided and with a picture in it if asked for.
 
     Parameters
     ----------
     name
-        Timing such as 800x600@60, 1280x768@60-rb, 1024x768@87i or dmt:0x16.
+        Timing such as 800x600@60, 1280x768@60-rb, 1024x768@87i or dmt:0x16; with --formula, size and rate.
     divide
         Divide clock and horizontal figures; must be exact.
     repeat
         Times each image row is sent.
     picture
         Stored pixels by image rows, such as 320x200; the rest is border.
+    formula
+        Compute the timing instead: CVT with full blanking, with reduced blanking version 1 or 2, or GTF.
     json
         Print JSON.
 
@@ -50,10 +54,22 @@ def timing(
 
     def work() -> int:
         from scanloom.handbook.sources import source
-        from scanloom.handbook.timings import find_timing
-        from scanloom.stages.timing import child_raster, image_window
+        from scanloom.stages.timing import (
+            asked_timing,
+            child_raster,
+            formula_cautions,
+            formula_timing,
+            image_window,
+            timing_named,
+        )
 
-        row = _asked("NAME", lambda: find_timing(name))
+        if formula is None:
+            row = _asked("NAME", lambda: timing_named(name))
+            cautions = formula_cautions(row)
+        else:
+            asked = _asked("NAME", lambda: asked_timing(name))
+            row = _asked("NAME", lambda: formula_timing(formula, *asked))
+            cautions = formula_cautions(row, asked[0])
         raster = _asked("--divide", lambda: child_raster(row, divide))
         size = _size(picture) if picture is not None else None
         option = "--repeat" if picture is None else "--picture"
@@ -64,11 +80,11 @@ def timing(
             from scanloom.report.json_text import envelope
             from scanloom.report.timing_doc import timing_doc
 
-            write(envelope("timing", timing_doc(raster, image, source(row.source).title, row.place)))
+            write(envelope("timing", timing_doc(raster, image, source(row.source).title, row.place, cautions)))
         else:
             from scanloom.report.sheets import timing_sheet
 
-            console().print(timing_sheet(raster, image, source(row.source).title, row.place))
+            console().print(timing_sheet(raster, image, source(row.source).title, row.place, cautions))
         return 0
 
     return answer("timing", json, work)

@@ -62,7 +62,7 @@ class Event(Table):
 
 
 class ChipFacts(Table):
-    """[chip]: clock owns like and system, levels drive to rail, memory keep_back and free."""
+    """[chip]: clock owns like and system, levels drive to rail, memory external, keep_back and free."""
 
     like: f.Words | None = Field(None, description="chip of the handbook, or a path to your own chip file")
     system: f.HertzSpan | None = Field(None, description="system clocks the firmware may use")
@@ -70,6 +70,7 @@ class ChipFacts(Table):
     pin_high: f.OhmSpan | None = Field(None, description="output resistance of a pin driven high")
     pin_low: f.OhmSpan | None = Field(None, description="output resistance of a pin driven low")
     rail: f.VoltSpan | None = Field(None, description="voltage of the pins' supply")
+    external: f.Bytes | None = Field(None, description="external RAM that the stream's DMA can read")
     keep_back: f.Bytes | None = Field(None, description="RAM kept in one piece for everything else")
     free: dict[str, f.Blocks] = Field(default_factory=dict, description="free blocks by firmware state")
 
@@ -167,16 +168,19 @@ class LevelStage(Table):
 
 
 class RasterChoice(Table):
-    """[[rigs]] raster."""
+    """[[rigs]] raster, owned by timing."""
 
-    parent: f.Words | None = Field(None, description="timing the display sees")
+    parent: f.Words | None = Field(None, description="timing the display sees; beside a formula, its size and rate")
+    formula: f.Words | None = Field(
+        None, description="formula that makes the parent where no list holds it: cvt, cvt-rb1, cvt-rb2 or gtf"
+    )
     divide: f.Count | None = Field(None, description="clock and horizontal figures divided by this")
     repeat: f.Count | None = Field(None, description="times each image row is sent")
     picture: f.Size | None = Field(None, description="stored pixels by image rows; absent: the whole active area")
 
 
 class Rig(Table):
-    """[[rigs]]: timing owns raster, lanes depth and lanes, memory firmware, frames and redraw, clock the clock."""
+    """[[rigs]]: timing owns raster, lanes depth and lanes, memory firmware, frames, frame_in and redraw, clock the clock."""
 
     name: Name = Field(description="what messages call it")
     firmware: f.Words | None = Field(None, description="firmware state, as in chip.free")
@@ -188,6 +192,7 @@ class Rig(Table):
     )
     lanes: f.LaneNames | None = Field(None, description="what each lane carries, from bit 0 upward")
     frames: f.Count | None = Field(None, description="frames kept in RAM at once")
+    frame_in: f.Words | None = Field(None, description="internal or external RAM")
     redraw: f.SecondSpan | None = Field(None, description="time the firmware needs to draw one picture")
 
 

@@ -10,6 +10,8 @@ from types import MappingProxyType
 from typing import Any
 
 from scanloom.basis.fact import Fact, Known, copied, merged
+from scanloom.dossier.edid import EdidBlock
+from scanloom.dossier.identity import NO_BLOCKS, NO_IDENTITIES, Identities, identities, with_block
 from scanloom.dossier.leaf import plant
 from scanloom.dossier.model import Connector, Display, Dossier, Rig
 from scanloom.handbook.chip import Chip
@@ -39,15 +41,18 @@ class Plan:
     chip : Chip or None
         Record of the chip that the dossier names.
     displays : Mapping
-        Displays by name, with what `same_as` and the class fill in.
+        Displays by name, with what their identification blocks, `same_as` and the class fill in.
     pending : tuple of Fact
         What the dossier states for parts of the job that this version does not judge.
+    identities : Mapping
+        Identification blocks by display, copied ones too.
     """
 
     dossier: Dossier
     chip: Chip | None = None
     displays: Mapping[str, Display] = field(default_factory=lambda: MappingProxyType({}))
     pending: tuple[Fact, ...] = ()
+    identities: Identities = field(default_factory=lambda: NO_IDENTITIES)
 
     @property
     def rigs(self) -> tuple[Rig, ...]:
@@ -60,8 +65,14 @@ class Plan:
         return self.dossier.board.connectors if self.dossier.board else ()
 
 
-def make_plan(dossier: Dossier, chip: Chip | None, classes: DisplayClasses, standings: Mapping[str, str]) -> Plan:
-    """Fill in what displays leave out.
+def make_plan(
+    dossier: Dossier,
+    chip: Chip | None,
+    classes: DisplayClasses,
+    standings: Mapping[str, str],
+    blocks: Mapping[str, EdidBlock] = NO_BLOCKS,
+) -> Plan:
+    """Fill in what displays leave out: from the display's own block, then from what it is the same as, then from its class.
 
     Parameters
     ----------
@@ -73,17 +84,20 @@ def make_plan(dossier: Dossier, chip: Chip | None, classes: DisplayClasses, stan
         The handbook's display classes.
     standings : Mapping
         Standing of each source the classes name.
+    blocks : Mapping
+        Identification blocks by the display that names the file.
 
     Returns
     -------
     Plan
         Ready for the stages.
     """
-    by_name = {display.name: display for display in dossier.displays}
+    by_name = {display.name: with_block(display, blocks.get(display.name)) for display in dossier.displays}
     filled: dict[str, Display] = {}
     for name in by_name:
         filled[name] = _with_class(_with_alike(name, by_name, ()), classes, standings)
-    return Plan(dossier, chip, MappingProxyType(filled), _pending(dossier))
+    found = identities(filled.values(), blocks)
+    return Plan(dossier, chip, MappingProxyType(filled), _pending(dossier), found)
 
 
 def alike_fault(displays: Sequence[Display]) -> tuple[str, str] | None:
@@ -198,6 +212,4 @@ def _pending(dossier: Dossier) -> tuple[Fact, ...]:
         stated.append(("board.parts", "parts of the board"))
     if any(d.cable for d in dossier.displays):
         stated.append(("displays.cable", "what cables do to the picture"))
-    if any(d.edid for d in dossier.displays):
-        stated.append(("displays.edid", "identification blocks of displays"))
     return tuple(Fact(key, words, "said") for key, words in stated)

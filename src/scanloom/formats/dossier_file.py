@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from scanloom.dossier.edid import EdidBlock
 from scanloom.dossier.leaf import plant
 from scanloom.dossier.model import Dossier
 from scanloom.dossier.plan import Plan, make_plan
 from scanloom.formats.checked_toml import CheckedText, open_toml, parse_toml, raise_all, validate
 from scanloom.formats.chip_file import read_chip
+from scanloom.formats.edid import read_edid_file
 from scanloom.formats.input_error import InputError, InputFault
 from scanloom.formats.references import reference_faults
 from scanloom.formats.salvage import salvage
@@ -152,10 +154,11 @@ def _read(checked: CheckedText, path: Path) -> DossierFile:
         raise_all([*faults, *_name_faults(checked, path, faults)])
     assert dossier is not None
     record, chip_faults = _chip(dossier, checked, path.parent)
-    raise_all([*chip_faults, *reference_faults(dossier, record, checked, path.parent)])
+    blocks, block_faults = _blocks(dossier, checked, path.parent)
+    raise_all([*chip_faults, *block_faults, *reference_faults(dossier, record, checked, path.parent)])
     classes = display_classes()
     standings = {str(row["source"]): source(str(row["source"])).standing for row in classes.values()}
-    plan = make_plan(dossier, record, classes, standings)
+    plan = make_plan(dossier, record, classes, standings, blocks)
     return DossierFile(path, checked.file, checked.text, file_sha256(checked.text), checked.toml.data, plan)
 
 
@@ -165,7 +168,7 @@ def _name_faults(checked: CheckedText, path: Path, faults: list[InputFault]) -> 
     if rest is None:
         return []
     record, found = _chip(rest, checked, path.parent)
-    found = [*found, *reference_faults(rest, record, checked, path.parent)]
+    found = [*found, *_blocks(rest, checked, path.parent)[1], *reference_faults(rest, record, checked, path.parent)]
     places = {(f.line, f.column) for f in faults}
     return [f for f in found if (f.line, f.column) not in places and not (names and " is no " in f.text)]
 
@@ -189,3 +192,18 @@ def _chip(dossier: Dossier, checked: CheckedText, folder: Path) -> tuple[Chip | 
         if any(fault.line for fault in error.faults):
             return None, list(error.faults)  # the file's own faults tell more than the line that names it
         return None, [checked.fault(("chip", "like"), fault.text) for fault in error.faults]
+
+
+def _blocks(dossier: Dossier, checked: CheckedText, folder: Path) -> tuple[dict[str, EdidBlock], list[InputFault]]:
+    """Identification blocks of displays by name; files that are not there are faults of the references."""
+    blocks: dict[str, EdidBlock] = {}
+    faults: list[InputFault] = []
+    for number, display in enumerate(dossier.displays):
+        if display.edid is None or not (folder / display.edid.value).is_file():
+            continue
+        try:
+            blocks[display.name] = read_edid_file(folder / display.edid.value, display.edid.value)
+        except InputError as error:
+            words = (f"{display.edid.value!r} cannot be used: {fault.text}" for fault in error.faults)
+            faults.extend(checked.fault(("displays", number, "edid"), text) for text in words)
+    return blocks, faults

@@ -16,7 +16,8 @@ from scanloom.formats.toml_places import KeyPath
 from scanloom.handbook.cables import cable_kinds
 from scanloom.handbook.chip import Chip
 from scanloom.handbook.chips import display_classes
-from scanloom.handbook.timings import find_timing
+from scanloom.handbook.formulas import FORMULAS
+from scanloom.stages.timing import timing_named
 
 Found = Iterator[tuple[KeyPath, str]]
 _NAMED_BY_KEY = (("depth",), ("groups",), ("places",))
@@ -82,7 +83,7 @@ def _displays(dossier: Dossier) -> Found:
         for key in ("proved", "promised"):
             for item, known in enumerate(getattr(display, key) or ()):
                 try:
-                    find_timing(known.value)
+                    timing_named(known.value)
                 except ValueError as error:
                     yield (*here, key, item), str(error)
         if display.cable is not None and display.cable.value.kind not in cable_kinds():
@@ -113,10 +114,12 @@ def _connectors(dossier: Dossier) -> Found:
 
 
 def _rigs(dossier: Dossier) -> Found:
-    """Groups and displays that depths name."""
+    """Groups and displays that depths name, and formulas."""
     groups = {d.group.value for d in dossier.displays if d.group is not None}
     names = tuple(sorted(groups | {d.name for d in dossier.displays}))
     for number, rig in enumerate(dossier.rigs):
+        if rig.raster is not None and rig.raster.formula is not None:
+            yield from _known(rig.raster.formula, FORMULAS, ("rigs", number, "raster", "formula"), "is no formula")
         for owner in rig.depth:
             if owner not in names:
                 yield (

@@ -71,6 +71,31 @@ def read_text(path: Path, most_bytes: int = 1_000_000) -> str:
     ValueError
         If the limit is negative.
     """
+    return _decoded(path, read_bytes(path, most_bytes))
+
+
+def read_bytes(path: Path, most_bytes: int) -> bytes:
+    """All bytes of a file.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    most_bytes : int
+        Largest file that is read; of a larger one nothing stays in memory. [B]
+
+    Returns
+    -------
+    bytes
+        The bytes.
+
+    Raises
+    ------
+    FileFault
+        If the file is missing, no ordinary file, too large or not readable.
+    ValueError
+        If the limit is negative.
+    """
     if most_bytes < 0:
         raise ValueError(f"most_bytes {most_bytes}; a number of bytes from 0 is allowed; give one")
     try:
@@ -84,7 +109,7 @@ def read_text(path: Path, most_bytes: int = 1_000_000) -> str:
         raise _unopened(path, error) from error
     if len(raw) > most_bytes:  # grew meanwhile, or states no size
         raise _too_large(path, len(raw), most_bytes)
-    return _decoded(path, raw)
+    return raw
 
 
 def line_end(text: str) -> str:

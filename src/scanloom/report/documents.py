@@ -125,6 +125,7 @@ class TimingDoc(TypedDict):
 
     parent: str
     parent_id: str
+    formula: Literal["cvt", "cvt-rb1", "cvt-rb2", "gtf"] | None
     divide: int
     h: HorizontalDoc
     v: VerticalDoc
@@ -138,6 +139,7 @@ class TimingDoc(TypedDict):
     borders: list[int] | None
     source: str
     place: str
+    cautions: list[str]
 
 
 class CandidateDoc(TypedDict):

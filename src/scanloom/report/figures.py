@@ -11,6 +11,7 @@ _STEPS: dict[str, tuple[tuple[float, str], ...]] = {
     "A": ((1.0, "A"), (1e-3, "mA"), (1e-6, "uA")),
     "s": ((1.0, "s"), (1e-3, "ms"), (1e-6, "us"), (1e-9, "ns")),
     "ohm": ((1e6, "Mohm"), (1e3, "kohm"), (1.0, "ohm")),
+    "B/s": ((1e6, "MB/s"), (1e3, "kB/s"), (1.0, "B/s")),
     "W": ((1.0, "W"), (1e-3, "mW")),
 }
 _PLACES = {"V": 3, "LSB": 3, "ppm": 1, "degC": 0, "%": 1, "pixel": 3}

@@ -31,7 +31,8 @@ def stages_doc(rig: RigSurvey, chip: str) -> d.StagesDoc:
     """
     timing: d.TimingDoc | None = None
     if rig.timing is not None:
-        timing = timing_doc(rig.timing.raster.value, rig.timing.image.value if rig.timing.image else None, "", "")
+        image = rig.timing.image.value if rig.timing.image else None
+        timing = timing_doc(rig.timing.raster.value, image, "", "", rig.timing.cautions)
         for fact in rig.timing.raster.facts:
             if fact.source:
                 timing["source"], timing["place"] = fact.source, fact.detail
@@ -139,7 +140,7 @@ def _levels(levels: LevelPlan | None) -> d.LevelPlanDoc | None:
             d.SyncDoc(display=s.display, high_v=_span(s.high_v, "V"), low_v=_span(s.low_v, "V")) for s in levels.syncs
         ],
         pins_a=None if levels.pins_a is None else _span(levels.pins_a, "A"),
-        inlet_a=None if levels.inlet_a is None else _span(levels.inlet_a, "A"),
+        inlet_a=None if levels.inlet_a is None else _span(levels.inlet_a.value, "A"),
         regulator_w=None if levels.regulator_w is None else _span(levels.regulator_w, "W"),
         white_average=levels.white_average,
     )

@@ -20,7 +20,9 @@ from scanloom.stages.levels.model import OutputNetwork
 from scanloom.stages.timing import ImageWindow, RasterTiming
 
 
-def timing_sheet(raster: RasterTiming, image: ImageWindow | None, source: str, place: str) -> RenderableType:
+def timing_sheet(
+    raster: RasterTiming, image: ImageWindow | None, source: str, place: str, cautions: Sequence[str] = ()
+) -> RenderableType:
     """One raster.
 
     Parameters
@@ -33,6 +35,8 @@ def timing_sheet(raster: RasterTiming, image: ImageWindow | None, source: str, p
         Title of the source of the parent.
     place : str
         Place in it.
+    cautions : sequence of str
+        What has to be said of a computed parent.
 
     Returns
     -------
@@ -67,7 +71,8 @@ def timing_sheet(raster: RasterTiming, image: ImageWindow | None, source: str, p
                 f"right {image.right_px} pixels, top {image.top_lines}, bottom {image.bottom_lines} lines"
             )
         )
-    return Group(*lines, table, Text(f"from: {source}, {place}", style="dim"))
+    told = [Text(f"caution: {sentence}") for sentence in cautions]
+    return Group(*lines, table, *told, Text(f"from: {source}, {place}", style="dim"))
 
 
 def clock_sheet(chip: str, target_hz: float, candidates: Sequence[ClockCandidate]) -> RenderableType:

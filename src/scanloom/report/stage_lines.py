@@ -103,7 +103,7 @@ def _levels(rig: RigSurvey) -> str:
     if plan.pins_a is not None:
         words.append(f"pins {_current(plan.pins_a)}")
     if plan.inlet_a is not None:
-        words.append(f"inlet {_current(plan.inlet_a)} at white")
+        words.append(f"inlet {_current(plan.inlet_a.value)} at white")
     return ", ".join(words) or "nothing known"
 
 

@@ -10,7 +10,9 @@ from scanloom.stages.clock import ClockCandidate
 from scanloom.stages.timing import ImageWindow, RasterTiming
 
 
-def timing_doc(raster: RasterTiming, image: ImageWindow | None, source: str, place: str) -> d.TimingDoc:
+def timing_doc(
+    raster: RasterTiming, image: ImageWindow | None, source: str, place: str, cautions: Iterable[str] = ()
+) -> d.TimingDoc:
     """One raster and the picture in it.
 
     Parameters
@@ -23,6 +25,8 @@ def timing_doc(raster: RasterTiming, image: ImageWindow | None, source: str, pla
         Title of the source of the parent.
     place : str
         Place in it.
+    cautions : iterable of str
+        What has to be said of a computed parent.
 
     Returns
     -------
@@ -33,6 +37,7 @@ def timing_doc(raster: RasterTiming, image: ImageWindow | None, source: str, pla
     return d.TimingDoc(
         parent=raster.parent,
         parent_id=raster.parent_id,
+        formula=raster.formula,
         divide=raster.divide,
         h=d.HorizontalDoc(
             active_px=h.active_px,
@@ -60,6 +65,7 @@ def timing_doc(raster: RasterTiming, image: ImageWindow | None, source: str, pla
         borders=[image.left_px, image.right_px, image.top_lines, image.bottom_lines] if image else None,
         source=source,
         place=place,
+        cautions=list(cautions),
     )
 
 

@@ -145,7 +145,7 @@ def colour_network(read: Reading, drive: ChannelDrive, display: Display) -> Outp
     Missing
         If a fact is not stated, or parts and pins do not match.
     """
-    stage, key = _colour_stage(read, display)
+    stage, key = colour_stage(read, display)
     if stage is None or stage.style is None:
         raise Missing("How the colour pins are wired is not stated", key, "State style and part of the colour stage.")
     style = read(stage.style)
@@ -160,7 +160,7 @@ def colour_network(read: Reading, drive: ChannelDrive, display: Display) -> Outp
             f"{key}.style",
             "Use a style that is judged, or measure white at the connector.",
         )
-    parts = _parts(read, stage, style, len(drive.pins), key)
+    parts = colour_parts(read, stage, style, len(drive.pins), key)
     pins = pin_driver(read, sinks=len(drive.pins) > 1)
     if display.colour_load is None:
         raise Missing(
@@ -263,18 +263,55 @@ def _row_fact(name: str, text: str, source: str, place: str) -> Fact:
     return row_fact(f"handbook.buffers.{name}", text, source, place)
 
 
-def _colour_stage(read: Reading, display: Display) -> tuple[ColourStage | None, str]:
-    """Colour stage of a display: its group's own, or the one of the board."""
+def colour_stage(read: Reading, display: Display | None) -> tuple[ColourStage | None, str]:
+    """Colour stage of a display: its group's own, or the one of the board.
+
+    Parameters
+    ----------
+    read : Reading
+        Notes the group where it decides.
+    display : Display or None
+        The display; None for a connector that no display is plugged in.
+
+    Returns
+    -------
+    tuple
+        The stage, None when it is not stated, and its place in the dossier.
+    """
     levels = read.plan.dossier.levels
     if levels is None:
         return None, "levels.colour"
-    if display.group is not None and display.group.value in levels.groups:
+    if display is not None and display.group is not None and display.group.value in levels.groups:
         return levels.groups[read(display.group)], f"levels.groups.{display.group.value}"
     return levels.colour, "levels.colour"
 
 
-def _parts(read: Reading, stage: ColourStage, style: str, bits: int, key: str) -> Sequence[Span]:
-    """Parts of a channel, one a pin; R and 2R for a ladder."""
+def colour_parts(read: Reading, stage: ColourStage, style: str, bits: int, key: str) -> Sequence[Span]:
+    """Parts of a channel.
+
+    Parameters
+    ----------
+    read : Reading
+        Has read the style; notes the parts.
+    stage : ColourStage
+        The colour stage.
+    style : str
+        One of the styles that are judged.
+    bits : int
+        Pins of the channel. [1]
+    key : str
+        Place of the stage in the dossier.
+
+    Returns
+    -------
+    sequence of Span
+        One a pin, most significant first; R and 2R for a ladder. [ohm]
+
+    Raises
+    ------
+    Missing
+        If the parts are not stated, or do not match the pins.
+    """
     if style == "direct":
         if bits != 1:
             raise Missing(

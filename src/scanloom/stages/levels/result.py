@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from scanloom.basis.fact import Known
 from scanloom.basis.span import Span
 from scanloom.stages.levels.figures import ChannelFigures
 from scanloom.stages.levels.model import OutputNetwork
@@ -71,8 +72,8 @@ class LevelPlan:
         One a display.
     pins_a : Span or None
         Current that counts against the chip's total, all at white; None when unknown. [A]
-    inlet_a : Span or None
-        Current from the inlet, all at white; None when unknown. [A]
+    inlet_a : Known or None
+        Current from the inlet, all at white, resting on all that draws it; None when unknown. [A]
     regulator_w : Span or None
         Heat in the regulator, all at white; None when unknown. [W]
     white_average : float
@@ -82,6 +83,6 @@ class LevelPlan:
     channels: tuple[ChannelLevels, ...]
     syncs: tuple[SyncLevel, ...]
     pins_a: Span | None
-    inlet_a: Span | None
+    inlet_a: Known[Span] | None
     regulator_w: Span | None
     white_average: float

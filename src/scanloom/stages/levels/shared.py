@@ -43,8 +43,8 @@ def judge_syncs(
     """
     read = reading.fork()
     try:
-        stage, style = _stage(read)
-        groups = _groups(read, stage, style, displays)
+        stage, style = sync_stage(read)
+        groups = output_groups(read, stage, style, displays)
     except Missing as missing:
         for display in displays:
             verdicts.extend(_unknown(read.fork(), display, missing))
@@ -79,8 +79,24 @@ def judge_syncs(
     return tuple(made), total.known((pin_a, rail_a)) if known else None
 
 
-def _stage(read: Reading) -> tuple[SyncStage, str]:
-    """Sync stage and its style."""
+def sync_stage(read: Reading) -> tuple[SyncStage, str]:
+    """Sync stage and its style.
+
+    Parameters
+    ----------
+    read : Reading
+        Notes the style.
+
+    Returns
+    -------
+    tuple
+        The stage and its style, one of those that are judged.
+
+    Raises
+    ------
+    Missing
+        If the style is not stated, or not judged.
+    """
     levels = read.plan.dossier.levels
     stage = levels.sync if levels else None
     if stage is None or stage.style is None:
@@ -96,8 +112,32 @@ def _stage(read: Reading) -> tuple[SyncStage, str]:
     return stage, style
 
 
-def _groups(read: Reading, stage: SyncStage, style: str, displays: tuple[Display, ...]) -> list[tuple[Display, ...]]:
-    """Displays that hang on one output."""
+def output_groups(
+    read: Reading, stage: SyncStage, style: str, displays: tuple[Display, ...]
+) -> list[tuple[Display, ...]]:
+    """Displays that hang on one output.
+
+    Parameters
+    ----------
+    read : Reading
+        Notes how outputs are shared; the groups of the displays are for the caller to read.
+    stage : SyncStage
+        The sync stage.
+    style : str
+        Its style.
+    displays : tuple of Display
+        The displays.
+
+    Returns
+    -------
+    list of tuple
+        Displays of each output.
+
+    Raises
+    ------
+    Missing
+        If outputs are shared in no way that is known.
+    """
     if style != "buffered":
         return [displays] if displays else []
     if stage.outputs is None:
@@ -133,16 +173,37 @@ def _shared(read: Reading, stage: SyncStage, style: str, members: tuple[Display,
         driver = buffer_driver(read, stage.buffer)
     else:
         driver = pin_driver(read)
-    series: Span | None = None
-    if style == "series":
-        if stage.part is None:
-            raise Missing("The sync resistor is not stated", "levels.sync.part", "Read the parts list, or measure it.")
-        series = read(stage.part)
-    elif stage.part is not None:
-        series = read(stage.part)
+    series = sync_part(read, stage, style)
     branch = read.maybe(stage.branch)
     inputs = tuple(sync_input(read, display, branch) for display in members)
     return SharedSync(driver.high_ohm, driver.low_ohm, driver.rail_v, inputs, series)
+
+
+def sync_part(read: Reading, stage: SyncStage, style: str) -> Span | None:
+    """Part between the driver of a sync and the point that its displays share.
+
+    Parameters
+    ----------
+    read : Reading
+        Notes the part.
+    stage : SyncStage
+        The sync stage.
+    style : str
+        Its style.
+
+    Returns
+    -------
+    Span or None
+        The part; None without one. [ohm]
+
+    Raises
+    ------
+    Missing
+        If the style wants one and none is stated.
+    """
+    if style == "series" and stage.part is None:
+        raise Missing("The sync resistor is not stated", "levels.sync.part", "Read the parts list, or measure it.")
+    return read.maybe(stage.part)
 
 
 def _levels(

@@ -109,7 +109,7 @@ def judge_supply(
     sync_a: Known[tuple[Span, Span]] | None,
     missing: bool,
     verdicts: list[Verdict],
-) -> tuple[Span | None, Span | None]:
+) -> tuple[Known[Span] | None, Span | None]:
     """Current from the inlet and heat in the regulator, all at white.
 
     Parameters
@@ -130,11 +130,11 @@ def judge_supply(
     Returns
     -------
     tuple
-        Inlet current and regulator heat; None when unknown. [A, W]
+        Inlet current, resting on all that draws it, and regulator heat; None when unknown. [A, W]
     """
     read = _all_channels(reading, lanes, channels)
     supply = reading.plan.dossier.supply
-    running = _running(read)
+    running = running_current(read)
     if running is None or sync_a is None or lanes.incomplete or missing:
         verdicts.append(
             _supply_unknown(read, "levels.inlet", "supply.inlet", "what the board draws is not known in all parts")
@@ -173,7 +173,7 @@ def judge_supply(
                 ),
             )
         )
-    return total, _heat(read, total, verdicts)
+    return read.known(total), _heat(read.fork(), total, verdicts)
 
 
 def _heat(read: Reading, total: Span, verdicts: list[Verdict]) -> Span | None:
@@ -242,8 +242,19 @@ def _heat(read: Reading, total: Span, verdicts: list[Verdict]) -> Span | None:
     return heat
 
 
-def _running(read: Reading) -> Span | None:
-    """The chip's own current with the picture running."""
+def running_current(read: Reading) -> Span | None:
+    """The chip's own current with the picture running.
+
+    Parameters
+    ----------
+    read : Reading
+        Notes what is read.
+
+    Returns
+    -------
+    Span or None
+        As stated, or by the chip's record; None when neither knows it. [A]
+    """
     supply, chip, facts = read.plan.dossier.supply, read.plan.chip, read.plan.dossier.chip
     if supply is not None and supply.chip_current is not None:
         return read(supply.chip_current)

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scanloom.basis.span import Span
-from scanloom.circuit.star import star_voltage
+from scanloom.circuit.star import star_bound
 
 Arm = tuple[float, float, float]
 """Arm of the star: open voltage at its far end, resistance there, part from there to the node. [V, ohm, ohm]"""
@@ -219,31 +219,12 @@ def _driver_arms(sync: SharedSync, is_high: bool, side: int) -> list[Arm]:
 
 
 def _node(arms: Sequence[Sequence[Arm]], side: int) -> float:
-    """Highest (or lowest) voltage of the shared node over one choice for each arm.
-
-    The voltage is a mean weighted by conductance. Each arm by itself takes the choice that pushes most current into the
-    node at its present voltage, until nothing is gained: Dinkelbach's method for a ratio of two sums, which ends at the
-    best choice of all (Management Science 13(7), 1967, from memory).
-    """
-    picked = [choices[0] for choices in arms]
-    node_v = _mean(picked)
-    while any(len(choices) > 1 for choices in arms):
-        picked = [max(choices, key=lambda arm: side * _pushed(arm, node_v)) for choices in arms]
-        better_v = _mean(picked)
-        if side * (better_v - node_v) <= 0.0:
-            break
-        node_v = better_v
-    return node_v
-
-
-def _pushed(arm: Arm, node_v: float) -> float:
-    """Current that an arm pushes into the node."""
-    return (arm[0] - node_v) / (arm[1] + arm[2])
-
-
-def _mean(arms: Sequence[Arm]) -> float:
-    """Voltage of the node for one choice of arms."""
-    return star_voltage([(far_v, far_ohm + near_ohm) for far_v, far_ohm, near_ohm in arms])
+    """Highest (or lowest) voltage of the shared node over one choice for each arm."""
+    found, _ = star_bound(
+        [[(far_v, far_ohm + near_ohm) for far_v, far_ohm, near_ohm in choices] for choices in arms],
+        highest=side == _HIGH,
+    )
+    return found
 
 
 def _end(span: Span, side: int) -> float:

@@ -10,9 +10,18 @@ from scanloom.basis.verdict import Settle, Verdict
 from scanloom.dossier.reading import Reading
 from scanloom.handbook.chip import Stream, Transfer
 from scanloom.stages.clock import ClockPlan
-from scanloom.stages.memory.drawing import DrawingTime, FitChange, drawing_time, smallest_changes
+from scanloom.stages.memory.blocks import frame_place, free_blocks, judge_external_rate, judge_place
+from scanloom.stages.memory.drawing import (
+    DrawingTime,
+    FaultTeller,
+    FitChange,
+    ListBuilder,
+    drawing_time,
+    smallest_changes,
+)
 from scanloom.stages.memory.image import SyncBits, store_words
 from scanloom.stages.memory.model import Entry, EntryRules, ScanShape, Segment, Store, TransferList, WordStore
+from scanloom.stages.memory.picture_list import build_picture_list, picture_fault
 from scanloom.stages.memory.placement import Placement, SpecialItem, place
 from scanloom.stages.memory.transfer import alignment_fault, build_transfer_list
 from scanloom.stages.memory.verdicts import (
@@ -39,6 +48,7 @@ __all__ = [
     "TransferList",
     "WordStore",
     "alignment_fault",
+    "build_picture_list",
     "build_transfer_list",
     "drawing_time",
     "judge_memory",
@@ -138,7 +148,8 @@ def judge_memory(
     shape = scan_shape(read(raster_known), read(image_known))
     stream = read(stream_known)
     words = WordStore(stream.lanes, stream.words_per_read, stream.read_bytes)
-    why = alignment_fault(shape, words)
+    build, fault = _builder(stream)
+    why = fault(shape, words)
     verdicts: list[Verdict] = [judge_alignment(read.fork(), why)]
     chip = read.plan.chip
     transfer = chip.table.transfer if chip else None
@@ -147,10 +158,24 @@ def judge_memory(
             verdicts.append(_no_rules(read.fork()))
         return Outcome(None, tuple(verdicts))
     rules = _rules(read(chip.known("transfer", transfer)))
-    made = build_transfer_list(shape, words, rules)
-    placement, changes = _place(read.fork(), made, shape, words, rules, verdicts, raster_known.value)
+    made = build(shape, words, rules)
+    placement, changes = _place(read.fork(), made, shape, words, rules, verdicts, raster_known.value, stream)
+    placed = judge_place(reading.fork())
+    verdicts.extend([placed] if placed is not None else [])
+    if clock is not None and frame_place(Reading(reading.plan, reading.rig)) == "external":
+        rate = reading.fork()
+        frame_place(rate)
+        found = judge_external_rate(rate, rate(clock).candidate.achieved_hz, rate(stream_known))
+        verdicts.extend([found] if found is not None else [])
     drawing = _draw(reading.fork(), raster_known, image_known, shape, clock, verdicts)
     return Outcome(MemoryPlan(shape, made, placement, drawing, changes), tuple(verdicts))
+
+
+def _builder(stream: Stream) -> tuple[ListBuilder, FaultTeller]:
+    """How the list of a stream is built: with blank runs where syncs are bits of the word, else without."""
+    if stream.sync == "hardware":
+        return build_picture_list, picture_fault
+    return build_transfer_list, alignment_fault
 
 
 def _rules(row: Transfer) -> EntryRules:
@@ -166,28 +191,6 @@ def _no_rules(read: Reading) -> Verdict:
     )  # fmt: skip
 
 
-def _free_blocks(read: Reading) -> tuple[tuple[int, ...] | None, str | None]:
-    """Free blocks of the rig's firmware state: as measured, or the handbook's; and the state's name."""
-    chip, facts = read.plan.chip, read.plan.dossier.chip
-    assert chip is not None and facts is not None
-    names = [state.name for state in chip.table.state]
-    name = read.maybe(read.rig.firmware)
-    if name is None:
-        if len(names) > 1 or len(facts.free) > 1:
-            if "bare" not in names:
-                return None, None
-            name = "bare"
-        else:
-            name = next(iter([*facts.free, *names]), "bare")
-        name = read.assume(f"rigs.{read.rig_name}.firmware", name, name, "the chip has no radio")
-    if name in facts.free:
-        return read(facts.free[name]), name
-    for state in chip.table.state:
-        if state.name == name:
-            return read(chip.known("state", state)).free, name
-    return None, name
-
-
 def _place(
     read: Reading,
     made: TransferList,
@@ -196,10 +199,12 @@ def _place(
     rules: EntryRules,
     verdicts: list[Verdict],
     raster: RasterTiming,
+    stream: Stream,
 ) -> tuple[Placement | None, tuple[FitChange, ...]]:
     """Place the frame, and judge it and the second one if asked for."""
     facts = read.plan.dossier.chip
-    blocks, state = _free_blocks(read)
+    build, fault = _builder(stream)
+    blocks, state = free_blocks(read)
     if blocks is None or facts is None:
         known = (
             (*(facts.free if facts else ()), *(s.name for s in read.plan.chip.table.state)) if read.plan.chip else ()
@@ -213,7 +218,7 @@ def _place(
     else:
         keep = read(facts.keep_back)
     placement = place(made, blocks, keep)
-    changes = () if placement.fits else smallest_changes(shape, words, rules, blocks, keep)
+    changes = () if placement.fits else smallest_changes(shape, words, rules, blocks, keep, build=build, fault=fault)
     verdicts.append(judge_blocks(read.fork(), placement, shape.picture_rows, changes, raster))
     if read.rig.frames is not None:
         more = read.fork()

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from scanloom.stages.memory.model import EntryRules, ScanShape, WordStore, check_shape
+from scanloom.stages.memory.model import EntryRules, ScanShape, TransferList, WordStore, check_shape
 from scanloom.stages.memory.placement import Placement, place
 from scanloom.stages.memory.transfer import alignment_fault, build_transfer_list
+
+ListBuilder = Callable[[ScanShape, WordStore, EntryRules], TransferList]
+FaultTeller = Callable[[ScanShape, WordStore], str | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +119,9 @@ def smallest_changes(
     blocks_bytes: Sequence[int],
     keep_back_bytes: int,
     frames: int = 1,
+    *,
+    build: ListBuilder = build_transfer_list,
+    fault: FaultTeller = alignment_fault,
 ) -> tuple[FitChange, ...]:
     """Find the smallest changes of the raster that let its frames fit.
 
@@ -133,6 +139,10 @@ def smallest_changes(
         Bytes that must stay in one piece for other things. [B]
     frames : int
         Frames wanted at once. [1]
+    build : callable
+        Builds the list; another one where hardware makes the syncs.
+    fault : callable
+        Tells why a raster cannot be cut into read units.
 
     Returns
     -------
@@ -154,7 +164,7 @@ def smallest_changes(
     """
 
     def tried(changed: ScanShape) -> Placement:
-        return place(build_transfer_list(changed, word_store, rules), blocks_bytes, keep_back_bytes, frames)
+        return place(build(changed, word_store, rules), blocks_bytes, keep_back_bytes, frames)
 
     now = tried(shape)
     if now.fits or not shape.picture_rows:
@@ -162,7 +172,7 @@ def smallest_changes(
     found: list[FitChange] = []
 
     def keep(what: str, changed: ScanShape) -> bool:
-        if not changed.picture_rows or alignment_fault(changed, word_store):
+        if not changed.picture_rows or fault(changed, word_store):
             return False
         placed = tried(changed)
         if placed.fits:

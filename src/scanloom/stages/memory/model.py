@@ -169,7 +169,7 @@ class TransferList:
     """How the words lie in RAM."""
     rules: EntryRules
     """What an entry and an allocation cost, and how long a run may be."""
-    blank_form: Literal["one run", "two runs"]
+    blank_form: Literal["one run", "two runs", "none"]
     """Whether a blank line outside vertical sync is sent as one run, or as two that share black words."""
 
 

@@ -204,9 +204,11 @@ def judge_drawing(read: Reading, drawing: DrawingTime, redraw_s: Span | None) ->
 def _patch(read: Reading, change: FitChange, raster: RasterTiming) -> Patch:
     """A change of the raster as one patch."""
     divide = raster.divide * (2 if change.divide_doubled else 1)
-    parent = read.rig.raster.parent.value if read.rig.raster and read.rig.raster.parent else raster.parent
+    choice = read.rig.raster
+    parent = choice.parent.value if choice and choice.parent else raster.parent
+    formula = f'formula = "{choice.formula.value}", ' if choice and choice.formula else ""
     value = (
-        f'{{ parent = "{parent}", divide = {divide}, repeat = {change.line_repeat}, '
+        f'{{ parent = "{parent}", {formula}divide = {divide}, repeat = {change.line_repeat}, '
         f'picture = "{change.picture_px}x{change.picture_rows}" }}'
     )
     return Patch(f"rigs.{read.rig_name}.raster", value, f"{change.what}: saves {change.bytes_saved} B")

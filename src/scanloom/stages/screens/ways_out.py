@@ -4,14 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from scanloom.basis.fact import Known
+from scanloom.dossier.edid import EdidBlock
+from scanloom.dossier.identity import NO_IDENTITIES, Identities
 from scanloom.dossier.model import Display
 from scanloom.handbook.timings import TimingRow, all_timings
+from scanloom.stages.screens.rates import overruled
+from scanloom.stages.timing import timing_named
 
 _LIKELY = ("640x480@60", "800x600@60", "1024x768@60")
 """Timings that small displays take most readily: common practice, no source."""
 
 
-def parents_for_all(displays: Sequence[Display], most: int = 4) -> tuple[str, ...]:
+def parents_for_all(
+    displays: Sequence[Display], most: int = 4, *, identities: Identities = NO_IDENTITIES
+) -> tuple[str, ...]:
     """Progressive timings inside every display's stated limits.
 
     Parameters
@@ -20,6 +27,8 @@ def parents_for_all(displays: Sequence[Display], most: int = 4) -> tuple[str, ..
         The displays, classes filled in.
     most : int
         Names wanted. [1]
+    identities : Mapping
+        Identification blocks by display, for the highest pixel clock.
 
     Returns
     -------
@@ -27,7 +36,11 @@ def parents_for_all(displays: Sequence[Display], most: int = 4) -> tuple[str, ..
         Names, those proved or promised most often first, then the common ones, then by size; judged at the published
         rate, before any clock is chosen.
     """
-    fit = [row for row in all_timings() if not row.interlaced and all(_accepts(d, row) for d in displays)]
+    fit = [
+        row
+        for row in all_timings()
+        if not row.interlaced and all(_accepts(d, identities.get(d.name), row) for d in displays)
+    ]
     votes = {row.id: sum(row.id in _listed_ids(d) for d in displays) for row in fit}
 
     def rank(row: TimingRow) -> tuple[int, int, int]:
@@ -62,16 +75,18 @@ def listed(display: Display, what: str) -> tuple[str, ...]:
 
 def _listed_ids(display: Display) -> frozenset[str]:
     """Timings, by ID, that the display is known or said to show."""
-    from scanloom.handbook.timings import find_timing
-
-    return frozenset(find_timing(name).id for name in (*listed(display, "proved"), *listed(display, "promised")))
+    return frozenset(timing_named(name).id for name in (*listed(display, "proved"), *listed(display, "promised")))
 
 
-def _accepts(display: Display, row: TimingRow) -> bool:
+def _accepts(display: Display, identity: Known[EdidBlock] | None, row: TimingRow) -> bool:
     """Whether nothing stated speaks against the timing and something stated speaks for it."""
-    line, frame = display.line_rate, display.frame_rate
-    if line is not None and not line.value.low <= row.line_rate_hz <= line.value.high:
+    seen_or_listed = row.id in _listed_ids(display)
+    for known, rate_hz in ((display.line_rate, row.line_rate_hz), (display.frame_rate, row.frame_rate_hz)):
+        counts = known is not None and not (seen_or_listed and overruled(known))
+        if counts and known is not None and not known.value.low <= rate_hz <= known.value.high:
+            return False
+    ranges = identity.value.ranges if identity is not None and not identity.value.digital else None
+    most_hz = ranges.max_pixel_clock_hz if ranges is not None else None
+    if most_hz is not None and not seen_or_listed and row.pixel_clock_hz > most_hz:
         return False
-    if frame is not None and not frame.value.low <= row.frame_rate_hz <= frame.value.high:
-        return False
-    return line is not None or row.id in _listed_ids(display)
+    return display.line_rate is not None or seen_or_listed

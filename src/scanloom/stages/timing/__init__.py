@@ -8,7 +8,8 @@ from scanloom.basis.fact import Known
 from scanloom.basis.outcome import Outcome
 from scanloom.basis.verdict import Verdict
 from scanloom.dossier.reading import Reading
-from scanloom.handbook.timings import known_timing
+from scanloom.stages.timing.formula import formula_row, formula_timing
+from scanloom.stages.timing.formula_words import asked_timing, formula_cautions, known_parent, timing_named
 from scanloom.stages.timing.model import FrameTiming, ImageWindow, LineTiming, RasterTiming
 from scanloom.stages.timing.raster import (
     child_raster,
@@ -17,7 +18,17 @@ from scanloom.stages.timing.raster import (
     raster_at_clock,
     rate_family_height,
 )
-from scanloom.stages.timing.verdicts import divided, parent_found, parent_missing, parent_wrong, pictured, tried
+from scanloom.stages.timing.verdicts import (
+    divided,
+    formula_used,
+    formula_wrong,
+    parent_found,
+    parent_missing,
+    parent_patch,
+    parent_wrong,
+    pictured,
+    tried,
+)
 
 __all__ = [
     "FrameTiming",
@@ -25,12 +36,18 @@ __all__ = [
     "LineTiming",
     "RasterPlan",
     "RasterTiming",
+    "asked_timing",
     "child_raster",
     "exact_divisors",
+    "formula_cautions",
+    "formula_row",
+    "formula_timing",
     "image_window",
     "judge_timing",
+    "parent_patch",
     "raster_at_clock",
     "rate_family_height",
+    "timing_named",
 ]
 
 
@@ -41,13 +58,16 @@ class RasterPlan:
     Parameters
     ----------
     raster : Known
-        Raster as published, divided; rests on parent and divide.
+        Raster as published or computed, divided; rests on parent, formula and divide.
     image : Known or None
         Picture and borders; rests on picture and repeat too; None when it does not fit.
+    cautions : tuple of str
+        What has to be said of a computed parent; none for a published one.
     """
 
     raster: Known[RasterTiming]
     image: Known[ImageWindow] | None
+    cautions: tuple[str, ...] = ()
 
 
 def judge_timing(reading: Reading) -> Outcome[RasterPlan]:
@@ -68,12 +88,13 @@ def judge_timing(reading: Reading) -> Outcome[RasterPlan]:
     choice = reading.rig.raster
     if choice is None or choice.parent is None:
         return Outcome(None, (parent_missing(read),))
-    name = read(choice.parent)
-    known, why = tried(lambda: known_timing(name))
+    name, formula = read(choice.parent), read.maybe(choice.formula)
+    known, why = tried(lambda: known_parent(name, formula))
     if known is None:
-        return Outcome(None, (parent_wrong(read, why),))
+        return Outcome(None, (parent_wrong(read, why) if formula is None else formula_wrong(read, why),))
     row = read(known)
-    verdicts: list[Verdict] = [parent_found(read, row)]
+    cautions = formula_cautions(row, asked_timing(name)[0]) if formula is not None else ()
+    verdicts: list[Verdict] = [parent_found(read, row) if formula is None else formula_used(read, row, cautions)]
     if choice.divide is None:
         divide = read.assume(f"{key}.divide", 1, "1", "the parent is sent undivided")
     else:
@@ -95,4 +116,5 @@ def judge_timing(reading: Reading) -> Outcome[RasterPlan]:
     borders = (image.left_px, image.right_px, image.top_lines, image.bottom_lines) if image else None
     most = f"{raster.h.active_px}x{raster.v.active_lines // max(repeat, 1)}"
     verdicts.append(pictured(image_read, why, borders, most))
-    return Outcome(RasterPlan(read.known(raster), image_read.known(image) if image else None), tuple(verdicts))
+    placed = image_read.known(image) if image else None
+    return Outcome(RasterPlan(read.known(raster), placed, cautions), tuple(verdicts))

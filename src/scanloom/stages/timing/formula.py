@@ -13,7 +13,7 @@ from scanloom.basis.fact import Known
 from scanloom.handbook.formulas import BlankingCurve, Formula, aspect_sync_lines, formula_named
 from scanloom.handbook.sources import row_fact
 from scanloom.handbook.timing_row import FormulaName, TimingRow, plain_rate
-from scanloom.handbook.timings import parent_way
+from scanloom.handbook.timings import all_timings, parent_way
 
 LARGEST = 16384
 """Pixels of a line, or lines of a frame, up to which a formula is asked: chosen by this project, no source."""
@@ -53,20 +53,20 @@ def formula_timing(formula: FormulaName, active_px: int, active_lines: int, rate
     ('1280x768@60 by cvt', '0x17', Fraction(79500, 1))
     """
     row = formula_row(formula_named(formula), active_px, active_lines, rate_hz)
-    parts = {
+    parts: dict[str, int] = {
         "horizontal front porch": row.h_front_px,
         "horizontal sync": row.h_sync_px,
         "horizontal back porch": row.h_back_px,
         "vertical back porch": row.v_back_lines,
-        "pixel clock": row.pixel_clock_hz,
+        "pixel clock": int(row.pixel_clock_hz),
     }
-    missing = [f"{what} of {figure}" for what, figure in parts.items() if figure <= 0]
+    missing = [f"{what} {figure}" for what, figure in parts.items() if figure <= 0]
     if missing:
         way = parent_way(row.active_px, row.active_lines, rate_hz)
         instead = f"use a child of a standard parent, for example {way.keys}" if way else "name a listed timing"
         raise ValueError(
-            f"{row.name}: the formula gives a {' and a '.join(missing)}, so there is no such raster; "
-            f"porches and syncs of 1 or more are allowed; {instead}"
+            f"{row.name}: the formula makes {', '.join(missing)}, so there is no such raster; "
+            f"porches, syncs and a clock of 1 or more are allowed; {instead}"
         )
     return row
 
@@ -289,7 +289,11 @@ def _row(formula: Formula, px: int, lines: int, rate_hz: Fraction, made: _Made) 
 def _figures(row: TimingRow) -> tuple[object, ...]:
     """All that a display can tell of a timing."""
     h = (row.active_px, row.h_front_px, row.h_sync_px, row.h_back_px, row.h_polarity)
-    return h, (row.active_lines, row.v_front_lines, row.v_sync_lines, row.v_back_lines, row.v_polarity), row.pixel_clock_hz
+    return (
+        h,
+        (row.active_lines, row.v_front_lines, row.v_sync_lines, row.v_back_lines, row.v_polarity),
+        row.pixel_clock_hz,
+    )
 
 
 def _check(formula: Formula, px: int, lines: int, rate_hz: Fraction) -> None:

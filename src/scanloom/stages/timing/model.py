@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from scanloom.handbook.timing_row import FormulaName
 from scanloom.handbook.timings import Polarity
 
 
@@ -95,9 +96,9 @@ class RasterTiming:
     Parameters
     ----------
     parent : str
-        Name of the published timing it is or is a child of.
+        Name of the timing it is or is a child of.
     parent_id : str
-        DMT ID, or name in the legacy family.
+        DMT ID, or the name where the VESA list leaves it out.
     divide : int
         Divisor of the parent's clock and horizontal figures. [1]
     h : LineTiming
@@ -112,6 +113,8 @@ class RasterTiming:
         Vertical syncs a second: frames, or fields when interlaced. [Hz]
     interlaced : bool
         Whether two fields make a frame.
+    formula : FormulaName or None
+        Formula that made the parent; None for a published one.
 
     Raises
     ------
@@ -128,6 +131,7 @@ class RasterTiming:
     line_rate_hz: Fraction
     frame_rate_hz: Fraction
     interlaced: bool
+    formula: FormulaName | None = None
 
     def __post_init__(self) -> None:
         """Refuse figures that contradict one another."""

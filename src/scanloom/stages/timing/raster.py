@@ -1,4 +1,4 @@
-"""Sums of the timing stage: children of a published timing, and a picture placed in one."""
+"""Sums of the timing stage: children of a timing, and a picture placed in one."""
 
 from __future__ import annotations
 
@@ -71,6 +71,7 @@ def child_raster(row: TimingRow, divide: int) -> RasterTiming:
         line_rate_hz=row.line_rate_hz,
         frame_rate_hz=row.frame_rate_hz,
         interlaced=row.interlaced,
+        formula=row.formula if row.kind == "formula" and row.formula else None,
     )
 
 

@@ -1,4 +1,4 @@
-"""Can the raster that a rig asks for exist: parent, division, picture."""
+"""Can the raster that a rig asks for exist: parent, formula, division, picture."""
 
 from __future__ import annotations
 
@@ -7,7 +7,9 @@ from typing import TypeVar
 
 from scanloom.basis.verdict import Patch, Settle, Verdict
 from scanloom.dossier.reading import Reading
-from scanloom.handbook.timings import TimingRow
+from scanloom.handbook.timings import TimingRow, parent_way
+from scanloom.stages.timing.formula import listed_twin
+from scanloom.stages.timing.formula_words import formula_caution, is_small
 from scanloom.stages.timing.raster import exact_divisors
 
 T = TypeVar("T")
@@ -73,6 +75,97 @@ def parent_found(read: Reading, row: TimingRow) -> Verdict:
             f"{row.name} is interlaced; the transfer list sends one field after the other only for progressive timings.", state="fails",
         )  # fmt: skip
     return read.verdict("timing.parent", subject, "stop", f"{row.name} is a published timing.", state="holds")
+
+
+def formula_wrong(read: Reading, why: str) -> Verdict:
+    """No raster comes of the formula that the rig names.
+
+    Parameters
+    ----------
+    read : Reading
+        Has read parent and formula.
+    why : str
+        The refusal.
+
+    Returns
+    -------
+    Verdict
+        ``timing.formula``, failed, to stop for.
+    """
+    return read.verdict("timing.formula", f"rigs.{read.rig_name}.raster.formula", "stop", _sentence(why), state="fails")
+
+
+def formula_used(read: Reading, row: TimingRow, cautions: tuple[str, ...]) -> Verdict:
+    """The parent is computed: nobody promises it, so the maker must accept it knowingly.
+
+    Parameters
+    ----------
+    read : Reading
+        Has read parent, formula and the handbook's row.
+    row : TimingRow
+        The computed timing.
+    cautions : tuple of str
+        What has to be said of it, the main sentence first.
+
+    Returns
+    -------
+    Verdict
+        ``timing.formula``, failed, a caution; below about 640x480, or where a list holds the timing, the remedy is a
+        published parent.
+    """
+    subject = f"rigs.{read.rig_name}.raster.formula"
+    more = "".join(f" {sentence}" for sentence in cautions[1:])
+    return read.verdict(
+        "timing.formula", subject, "caution", f"{formula_caution(row)}{more}", state="fails",
+        settle=Settle(
+            f"Plug each display into a bench board that sends {row.name} and watch it for an hour.",
+            "every display shows a steady picture: accept this, and write the timing into proved",
+            "one does not lock: name a published parent", 60, subject,
+        ),
+        remedy=_without_formula(read, row),
+    )  # fmt: skip
+
+
+def parent_patch(read: Reading, name: str, says: str) -> Patch:
+    """The change that gives a rig another published parent; a formula goes with the old one.
+
+    Parameters
+    ----------
+    read : Reading
+        Of one rig.
+    name : str
+        Name of the published timing.
+    says : str
+        What the change is.
+
+    Returns
+    -------
+    Patch
+        Of the parent alone, or of the whole raster where a formula is stated.
+    """
+    choice, key = read.rig.raster, f"rigs.{read.rig_name}.raster"
+    if choice is None or choice.formula is None:
+        return Patch(f"{key}.parent", f'"{name}"', says)
+    kept = [f'parent = "{name}"']
+    kept += [f"divide = {choice.divide.value}"] if choice.divide else []
+    kept += [f"repeat = {choice.repeat.value}"] if choice.repeat else []
+    kept += ['picture = "{}x{}"'.format(*choice.picture.value)] if choice.picture else []
+    return Patch(key, f"{{ {', '.join(kept)} }}", says)
+
+
+def _without_formula(read: Reading, row: TimingRow) -> tuple[Patch, ...]:
+    """The published parent that carries the same stored picture, where a formula should not be used."""
+    twin, choice = listed_twin(row), read.rig.raster
+    if twin is not None:
+        return (parent_patch(read, twin.names[-1], "name the published timing, which is the same"),)
+    if not is_small(row) or choice is None:
+        return ()
+    divide, repeat = (known.value if known else 1 for known in (choice.divide, choice.repeat))
+    width, rows = choice.picture.value if choice.picture else (row.active_px // divide, row.active_lines // repeat)
+    way = parent_way(width, rows, row.nominal_hz)
+    if way is None:
+        return ()
+    return (Patch(f"rigs.{read.rig_name}.raster", f"{{ {way.keys} }}", "send a child of a published parent"),)
 
 
 def divided(read: Reading, row: TimingRow, divide: int, why: str) -> Verdict:
