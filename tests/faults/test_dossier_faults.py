@@ -95,6 +95,7 @@ FAULTS = (
     Fault("edid-file-missing", 6, 8, "displays.hero.edid", "hero.bin", "path"),
     Fault("unknown-class", 6, 8, "displays.hero.like", "monitor, 15 inches", "did you mean 'monitor, 15 inch'?"),
     Fault("proved-unknown-raster", 6, 25, "displays.hero.proved.2", "640x481@60", "640x480@60"),
+    Fault("unknown-formula", 6, 46, "rigs.one.raster.formula", "'cvt-rb'", "did you mean 'cvt-rb2'?"),
     Fault("accepted-without-reason", 7, 11, "accepted.1.because", "empty", "needs one"),
 )
 EACH = pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.file)

@@ -17,6 +17,9 @@ PARENTS = (
     "848x480@60",
     "dmt:0x05",
 )
+COMPUTED = ("1000x600@60", "960x540@60", "1024x600@75", "500x375@60")
+"""Sizes that no list holds: a formula may make them, and without one they are no parent."""
+FORMULAS = ("cvt", "cvt-rb1", "cvt-rb2", "gtf")
 CLASSES = ("monitor, 15 inch", "monitor, green, 12 inch", "projector, small")
 ORIGINS = ("", "; measured", "; sheet, page 2", "; said", "; guess")
 PINS = {
@@ -70,6 +73,8 @@ def dossiers(draw: st.DrawFn) -> dict[str, Any]:
         "divide": divide,
         "repeat": draw(st.sampled_from((1, 2))),
     }
+    if draw(st.integers(0, 4)) == 4:
+        raster |= {"parent": draw(st.sampled_from(COMPUTED)), "formula": draw(st.sampled_from(FORMULAS))}
     if draw(st.booleans()):
         raster["picture"] = draw(st.sampled_from(("320x200", "160x120", "640x400")))
     rig = {"name": "only", "firmware": draw(st.sampled_from(STATES[chip])), "stream": draw(st.sampled_from(STREAMS[chip])),
@@ -136,7 +141,7 @@ def other_values(value: Any) -> st.SearchStrategy[Any]:
         return st.sampled_from(PARENTS).map(lambda name: [f"{name}; measured"])
     if not isinstance(value, str):
         return st.just(value)
-    for family in (PARENTS, CLASSES, ("series", "direct"), ("8 lanes", "16 lanes"), ("wifi240", "rp2040"),
+    for family in (PARENTS, COMPUTED, FORMULAS, CLASSES, ("series", "direct"), ("8 lanes", "16 lanes"), ("wifi240", "rp2040"),
                    ("radio-off", "network", "bare"), ("LVC", "AHC"), ("one", "one per display")):  # fmt: skip
         if value in family:
             return st.sampled_from(family)

@@ -11,6 +11,7 @@ from cyclopts import App, CycloptsError
 
 from scanloom import __version__
 from scanloom.cli.check import check
+from scanloom.cli.fit import fit, new
 from scanloom.cli.sheets import chip, schema
 from scanloom.cli.sums import clock, levels, timing
 
@@ -28,6 +29,11 @@ Every command takes --json; scanloom schema COMMAND prints the shape of the answ
 """
 
 EXAMPLES: dict[str, tuple[str, ...]] = {
+    "fit": (
+        'scanloom fit "6 displays: 2 colour, 4 green" --chip wifi240',
+        'scanloom fit "3 colour displays with 2 bits"',
+    ),
+    "new": ('scanloom new mine.toml --wish "6 displays: 2 colour, 4 green" --chip wifi240',),
     "check": (
         "scanloom check examples/deep-station/final.toml",
         "scanloom check mine.toml --try 'levels.colour.part=240 ohm ± 1 %'",
@@ -65,7 +71,7 @@ app = App(
     version_flags=["--version"],
     help_format="plaintext",
 )
-for _command in (check, timing, clock, levels, chip, schema):
+for _command in (fit, new, check, timing, clock, levels, chip, schema):
     app.command(_command, help_epilogue=_epilogue(EXAMPLES[_command.__name__]))
 
 

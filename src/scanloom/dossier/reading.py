@@ -15,7 +15,16 @@ from scanloom.handbook.sources import source
 
 T = TypeVar("T")
 
-RECALLED_MAY_STOP = frozenset({"levels.pin-current", "levels.bank-current", "levels.chip-current", "lanes.pin-kind"})
+RECALLED_MAY_STOP = frozenset(
+    {
+        "levels.pin-current",
+        "levels.bank-current",
+        "levels.chip-current",
+        "lanes.pin-kind",
+        "waking.boot-pin",
+        "waking.back-fed",
+    }
+)
 """Codes that stop on a limit known only from memory: over-current and boot roles; all others then only caution."""
 
 

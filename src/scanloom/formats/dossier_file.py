@@ -184,7 +184,10 @@ def _chip(dossier: Dossier, checked: CheckedText, folder: Path) -> tuple[Chip | 
         except ValueError as error:
             return None, [checked.fault(("chip", "like"), str(error))]
     if not (folder / name).exists():
-        words = f"{name!r} is no file beside the dossier; a chip of the handbook ({', '.join(chip_names())}) or a path is allowed; correct it"
+        known = ", ".join(chip_names())
+        words = (
+            f"{name!r} is no file beside the dossier; a chip of the handbook ({known}) or a path is allowed; correct it"
+        )
         return None, [checked.fault(("chip", "like"), words)]
     try:
         return read_chip(folder / name, name), []

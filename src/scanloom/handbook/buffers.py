@@ -29,6 +29,8 @@ class Buffer:
         Current of one output: typical as rated, high as absolute most. [A]
     package_current : LimitRow
         Absolute most through a supply pin, all outputs together. [A]
+    off_current : LimitRow or None
+        Leakage of an output without supply; None where a clamp leads from it to the supply. [A]
     """
 
     family: str
@@ -38,6 +40,7 @@ class Buffer:
     most_low: LimitRow
     output_current: LimitRow
     package_current: LimitRow
+    off_current: LimitRow | None = None
 
 
 @cache

@@ -136,6 +136,7 @@ class Supply(Row):
 
     rail: VoltSpan
     running: AmpereSpan = Field(description="current of the chip with the picture running, outputs apart")
+    burst: AmpereSpan | None = Field(None, description="the same while its radio sends; absent: not known, or no radio")
 
 
 class Logic(Row):

@@ -297,6 +297,42 @@ class LevelPlanDoc(TypedDict):
     white_average: float
 
 
+class BootDoc(TypedDict):
+    """A pin that the chip reads while it starts; null where nothing holds it."""
+
+    subject: str
+    pin: int
+    wants: Literal["high", "low"]
+    detached_v: AmountDoc | None
+    attached_v: AmountDoc | None
+    worst_v: AmountDoc | None
+
+
+class BackFeedDoc(TypedDict):
+    """What displays push into the unpowered board through one sync."""
+
+    subject: str
+    fed_a: AmountDoc
+    lift_v: AmountDoc
+
+
+class GlitchDoc(TypedDict):
+    """A pin that moves by itself while the chip starts."""
+
+    subject: str
+    pin: int
+    noise: str
+
+
+class WakingDoc(TypedDict):
+    """Reset and power of a rig, displays attached."""
+
+    boots: list[BootDoc]
+    back_feeds: list[BackFeedDoc]
+    glitches: list[GlitchDoc]
+    start_a: AmountDoc | None
+
+
 class StagesDoc(TypedDict):
     """Results of the stages of one rig; null where a stage could not run."""
 
@@ -306,6 +342,7 @@ class StagesDoc(TypedDict):
     lanes: LanesDoc | None
     memory: MemoryDoc | None
     levels: LevelPlanDoc | None
+    waking: WakingDoc | None
 
 
 class RigDoc(TypedDict):
@@ -357,6 +394,62 @@ class CheckDoc(TypedDict):
     tried: NotRequired[TriedDoc]
 
 
+class WishedDoc(TypedDict):
+    """Displays wished for alike."""
+
+    count: int
+    colour: str
+    bits: int | None
+
+
+class FitRowDoc(TypedDict):
+    """One plan for a wish."""
+
+    chip: str
+    parent: str
+    divide: int
+    repeat: int
+    picture: str
+    stream: str
+    depth: list[int]
+    bytes_used: int
+    bytes_free: int
+    word_rate_hz: float
+    frame_rate_hz: float
+    pins: int
+    current_a: float
+    state: str
+    first_failure: str
+    cure: str
+
+
+class FitDoc(TypedDict):
+    """Result of `fit`."""
+
+    wish: str
+    groups: list[WishedDoc]
+    fitting: int
+    nearly: int
+    reason: str
+    rows: list[FitRowDoc]
+
+
+class ToMeasureDoc(TypedDict):
+    """Something to measure."""
+
+    minutes: int
+    where: str
+    what: str
+
+
+class NewDoc(TypedDict):
+    """Result of `new`."""
+
+    file: str
+    row: FitRowDoc
+    to_measure: list[ToMeasureDoc]
+
+
 class SchemaDoc(TypedDict):
     """Result of `schema` with --json."""
 
@@ -370,6 +463,8 @@ RESULTS: dict[str, Any] = {
     "clock": ClockDoc,
     "levels": LevelsDoc,
     "chip": ChipDoc | ChipNamesDoc,
+    "fit": FitDoc,
+    "new": NewDoc,
     "schema": SchemaDoc,
 }
 """Shape of the result of each command."""

@@ -11,6 +11,7 @@ from scanloom.stages.lanes import LaneMap
 from scanloom.stages.levels import LevelPlan
 from scanloom.stages.memory import MemoryPlan
 from scanloom.stages.screens import ScreenAnswers
+from scanloom.stages.waking import WakingPlan
 from scanloom.survey import RigSurvey
 
 
@@ -43,6 +44,7 @@ def stages_doc(rig: RigSurvey, chip: str) -> d.StagesDoc:
         lanes=_lanes(rig.lanes),
         memory=_memory(rig.memory),
         levels=_levels(rig.levels),
+        waking=_waking(rig.waking),
     )
 
 
@@ -144,6 +146,36 @@ def _levels(levels: LevelPlan | None) -> d.LevelPlanDoc | None:
         regulator_w=None if levels.regulator_w is None else _span(levels.regulator_w, "W"),
         white_average=levels.white_average,
     )
+
+
+def _waking(waking: WakingPlan | None) -> d.WakingDoc | None:
+    """Reset and power."""
+    if waking is None:
+        return None
+    return d.WakingDoc(
+        boots=[
+            d.BootDoc(
+                subject=b.subject,
+                pin=b.start_pin,
+                wants=b.wants,
+                detached_v=_maybe(b.detached_v, "V"),
+                attached_v=_maybe(b.attached_v, "V"),
+                worst_v=_maybe(b.worst_v, "V"),
+            )
+            for b in waking.boots
+        ],
+        back_feeds=[
+            d.BackFeedDoc(subject=f.subject, fed_a=_span(f.fed_a, "A"), lift_v=_span(f.lift_v, "V"))
+            for f in waking.back_feeds
+        ],
+        glitches=[d.GlitchDoc(subject=g.subject, pin=g.start_pin, noise=g.noise) for g in waking.glitches],
+        start_a=_maybe(waking.start_a, "A"),
+    )
+
+
+def _maybe(span: Span | None, unit: str) -> d.AmountDoc | None:
+    """A span with its unit, if there is one."""
+    return None if span is None else _span(span, unit)
 
 
 def _span(span: Span, unit: str) -> d.AmountDoc:

@@ -43,7 +43,7 @@ def timing_sheet(
     RenderableType
         For a console.
     """
-    table = _table("", "active", "front porch", "sync", "back porch", "total", "polarity")
+    table = plain_table("", "active", "front porch", "sync", "back porch", "total", "polarity")
     h, v = raster.h, raster.v
     row_h = (h.active_px, h.front_px, h.sync_px, h.back_px, h.total_px)
     row_v = (v.active_lines, v.front_lines, v.sync_lines, v.back_lines, v.total_lines)
@@ -94,7 +94,7 @@ def clock_sheet(chip: str, target_hz: float, candidates: Sequence[ClockCandidate
     """
     if not candidates:
         return Text(f"{chip} makes no rate near {figure(target_hz, 'Hz')} inside the stated system clocks.")
-    table = _table("pixel rate", "error", "wobble", "repeats after", "recipe")
+    table = plain_table("pixel rate", "error", "wobble", "repeats after", "recipe")
     for c in candidates:
         mark = "" if c.within else " (over 5000 ppm)"
         noise = "" if c.noise_known else " + noise"
@@ -131,7 +131,7 @@ def levels_sheet(net: OutputNetwork) -> RenderableType:
     doc = levels_doc(net)
     white = limit("white")
     spread = any(a != b for a, b in zip(doc["level_low_v"], doc["level_high_v"], strict=True))
-    table = _table("code", "level", *(("lowest", "highest") if spread else ()))
+    table = plain_table("code", "level", *(("lowest", "highest") if spread else ()))
     for code, level in enumerate(doc["level_v"]):
         row = [str(code), f"{level:.4f} V"]
         if spread:
@@ -171,7 +171,7 @@ def chips_sheet(chips: Sequence[Chip]) -> RenderableType:
     RenderableType
         For a console.
     """
-    table = _table("chip", "what it is")
+    table = plain_table("chip", "what it is")
     for chip in chips:
         table.add_row(chip.name, chip.table.chip.title)
     return table
@@ -195,12 +195,12 @@ def chip_sheet(chip: Chip) -> RenderableType:
         Text(f"{chip.name}: {t.chip.title}", style="bold"),
         _from(chip, t.chip.source, t.chip.place),
     ]
-    states = _table("firmware state", "free RAM that the stream can read", "from")
+    states = plain_table("firmware state", "free RAM that the stream can read", "from")
     for state in t.state:
         states.add_row(
             state.name, f"{', '.join(map(str, state.free))} B, {sum(state.free)} B in all", _short(chip, state.source)
         )
-    streams = _table("stream", "plan", "most", "bytes a word", "limited by", "from")
+    streams = plain_table("stream", "plan", "most", "bytes a word", "limited by", "from")
     for stream in t.stream:
         size = stream.read_bytes / stream.words_per_read
         streams.add_row(
@@ -224,15 +224,15 @@ def chip_sheet(chip: Chip) -> RenderableType:
         ext = t.external
         rate = f"plan {ext.planned_bytes_per_s / 1e6:g} MB a second, at most {ext.hard_bytes_per_s / 1e6:g}"
         parts.append(Text(f"External memory {ext.size_bytes} B, {rate} ({_short(chip, ext.source)})"))
-    clocks = _table("clock", "steps", "from")
+    clocks = plain_table("clock", "steps", "from")
     for chain in t.clock:
         steps = " ".join(f"{'x' if s.op == 'multiply' else '/'} {s.name}" for s in chain.steps)
         clocks.add_row(chain.name, f"{figure(float(chain.reference), 'Hz')} {steps}", _short(chip, chain.source))
-    drives = _table("drive", "high: low, typical, guaranteed", "low: low, typical, guaranteed", "from")
+    drives = plain_table("drive", "high: low, typical, guaranteed", "low: low, typical, guaranteed", "from")
     for drive in t.drive:
         mark = " (at reset)" if drive.at_reset else ""
         drives.add_row(drive.name + mark, _ohms(drive.high), _ohms(drive.low), _short(chip, drive.source))
-    currents = _table("current", "most", "from")
+    currents = plain_table("current", "most", "from")
     for row in t.current:
         currents.add_row(f"{row.name}, {row.over}", figure(float(row.amount), "A"), _short(chip, row.source))
     parts += [clocks, drives, currents, _pins(chip)]
@@ -258,7 +258,7 @@ def _routing(chip: Chip, row: Routing) -> str:
 
 def _pins(chip: Chip) -> RenderableType:
     """Pins that differ from an ordinary output."""
-    table = _table("pins", "may carry", "boot", "by itself", "why", "from")
+    table = plain_table("pins", "may carry", "boot", "by itself", "why", "from")
     words = {"any": "anything", "colour": "colour only", "last": "last resort", "none": "nothing"}
     for row in chip.table.pin:
         boot = f"{row.boot}: {row.boot_effect}" if row.boot else ""
@@ -290,8 +290,19 @@ def _short(chip: Chip, key: str) -> str:
     return chip.sources[key].standing
 
 
-def _table(*columns: str) -> Table:
-    """A plain table that reads without colour."""
+def plain_table(*columns: str) -> Table:
+    """A plain table that reads without colour.
+
+    Parameters
+    ----------
+    *columns : str
+        Headings.
+
+    Returns
+    -------
+    Table
+        Without rows.
+    """
     table = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 2, 0, 0))
     for column in columns:
         table.add_column(column, overflow="fold")

@@ -32,6 +32,7 @@ def stage_lines(rig: RigSurvey) -> Iterator[tuple[str, str]]:
     yield "lanes", _lanes(rig)
     yield "memory", _memory(rig)
     yield "levels", _levels(rig)
+    yield "waking", _waking(rig)
 
 
 def _timing(rig: RigSurvey) -> str:
@@ -105,6 +106,33 @@ def _levels(rig: RigSurvey) -> str:
     if plan.inlet_a is not None:
         words.append(f"inlet {_current(plan.inlet_a.value)} at white")
     return ", ".join(words) or "nothing known"
+
+
+def _waking(rig: RigSurvey) -> str:
+    """Boot pins, back-feeding and the current at the start."""
+    if rig.waking is None:
+        return WAITS
+    plan = rig.waking
+    words = [
+        f"boot pin {b.start_pin} at {amount(Amount.found(b.worst_v, 'V'))}" for b in plan.boots if b.worst_v is not None
+    ]
+    fed = max(plan.back_feeds, key=lambda f: f.fed_a.high, default=None)
+    if fed is not None and fed.fed_a.high > 0.0:
+        words.append(f"{_current(fed.fed_a)} through a sync into the dead board")
+    if plan.glitches:
+        words.append(
+            f"{_number(len(plan.glitches), 'pin')} move{'s' if len(plan.glitches) == 1 else ''} by itself at the start"
+        )
+    if plan.start_a is not None:
+        words.append(f"inlet {_current(plan.start_a)} at the start")
+    if rig.levels is not None and rig.levels.channels:
+        words.append("colour pins are inputs, held black by the displays, until the program runs")
+    return ", ".join(words) or "nothing known"
+
+
+def _number(count: int, noun: str) -> str:
+    """So many of a thing."""
+    return f"{count} {noun}{'' if count == 1 else 's'}"
 
 
 def _current(span: Span) -> str:

@@ -123,8 +123,16 @@ def closing(survey: Survey, *, strict: bool) -> tuple[str, str, str]:
     return (
         first,
         f"{_plural(total, 'check')}: {', '.join(counts)}.",
-        f"Of the {len(survey.holding)} that hold, {len(survey.on_guess)} hold only on a guess.",
+        _on_guess(survey),
     )
+
+
+def _on_guess(survey: Survey) -> str:
+    """The very last line, with a warning while nobody has measured anything."""
+    holding, guessed = len(survey.holding), len(survey.on_guess)
+    if any(fact.origin == "measured" for verdict in survey.verdicts for fact in verdict.rests_on):
+        return f"Of the {holding} that hold, {guessed} hold only on a guess."
+    return f"{guessed} of {holding} hold only on a guess; nothing rests on a measurement: do not order yet."
 
 
 def _plural(count: int, word: str) -> str:

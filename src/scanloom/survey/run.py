@@ -15,9 +15,10 @@ from scanloom.stages.levels import LevelPlan, judge_levels
 from scanloom.stages.memory import MemoryPlan, judge_memory
 from scanloom.stages.screens import ScreenAnswers, judge_screens
 from scanloom.stages.timing import RasterPlan, judge_timing
+from scanloom.stages.waking import WakingPlan, judge_waking
 from scanloom.survey.acceptance import accept
 
-STAGES = ("timing", "clock", "screens", "lanes", "memory", "levels")
+STAGES = ("timing", "clock", "screens", "lanes", "memory", "levels", "waking")
 """Stages that are built, in the order they run."""
 
 
@@ -41,6 +42,8 @@ class RigSurvey:
         Its frame in RAM.
     levels : LevelPlan or None
         Its levels and currents.
+    waking : WakingPlan or None
+        Its reset and power.
     """
 
     name: str
@@ -50,6 +53,7 @@ class RigSurvey:
     lanes: LaneMap | None
     memory: MemoryPlan | None
     levels: LevelPlan | None
+    waking: WakingPlan | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,7 +219,11 @@ def _survey_rig(plan: Plan, rig: Rig, verdicts: list[Verdict]) -> RigSurvey:
         levels_outcome = judge_levels(reading, lanes, raster, image)
         verdicts.extend(levels_outcome.verdicts)
         levels = levels_outcome.result
-    return RigSurvey(rig.name, timing.result, clock, screens, lanes, memory, levels)
+    waking = judge_waking(reading, levels)
+    verdicts.extend(waking.verdicts)
+    if waking.result is None:
+        verdicts.append(_waits(rig.name, "waking", "lanes"))
+    return RigSurvey(rig.name, timing.result, clock, screens, lanes, memory, levels, waking.result)
 
 
 def _waits(rig: str, stage: str, on: str) -> Verdict:

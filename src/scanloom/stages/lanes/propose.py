@@ -9,10 +9,10 @@ from scanloom.stages.lanes.crossings import count_crossings
 from scanloom.stages.lanes.fitness import Fit
 from scanloom.stages.lanes.propose_answer import NoPinMap, PinGiven, PinProposal
 from scanloom.stages.lanes.propose_place import BUFFER, LAST, MOVED, NOISY, Item, Meter, Spent, unpacked
-from scanloom.stages.lanes.propose_reach import rooms_of, word_order
-from scanloom.stages.lanes.propose_search import search_map
+from scanloom.stages.lanes.propose_reach import bits_of, one_pin_a_bit, rooms_of, word_order
+from scanloom.stages.lanes.propose_search import Found, search_map
 from scanloom.stages.lanes.propose_wish import ChannelWish, PinWish, RingPin, SyncWish, lane_name
-from scanloom.stages.lanes.propose_words import kept_faults, no_map_words, pin_words, proposal_words
+from scanloom.stages.lanes.propose_words import no_map_words, pin_words, proposal_words, wish_faults
 
 BUDGET = 4_000_000
 """Partial maps that a search looks at unless told otherwise; some seconds. [1]"""
@@ -41,33 +41,36 @@ def propose_pins(
     PinProposal or NoPinMap
         The map with what no map undercuts; or the proof that there is none under the stated rules.
     """
-    faults = kept_faults(wish)
+    faults = wish_faults(wish)
     if faults is not None:
         return faults
     items = _items(wish)
-    places = {one.pin: number for number, one in enumerate(wish.ring)}
     meter = Meter(budget, go_on)
     try:
-        found = search_map(items, len(wish.ring), rooms_of(places, wish.words), meter)
+        found = _search(wish, items, meter)
+        if found is None:
+            return no_map_words(wish, {one.name: frozenset(one.options) for one in items})
+        bound = found.bound
+        if any(need.rule == "fixed" and bits_of(need, _pins(wish, items, found)) is None for need in wish.words):
+            # two lanes stand on pins of one bit: what was found is a bound, but no map
+            found = _search(one_pin_a_bit(wish, _pins(wish, items, found)), items, meter)
+            if found is None:
+                raise Spent
     except Spent:
-        says = f"The search ended after {meter.seen} partial maps, before any whole one was found; give it more time."
+        says = f"The search ended after {meter.seen} partial maps without a whole one; none is proved impossible."
         return NoPinMap(False, (), (), (says, *wish.notes))
-    if found is None:
-        return no_map_words(wish, {one.name: frozenset(one.options) for one in items})
-    cost, bound = unpacked(found.cost), unpacked(found.bound)
+    by_lane = _pins(wish, items, found)
     given = _given(wish, found.places)
-    by_lane = {one.lane: one.pin for one in given}
-    orders = tuple(order for need in wish.words if (order := word_order(need, by_lane)) is not None)
     proposal = PinProposal(
         given=given,
-        cost=cost,
-        bound=bound,
-        proved=cost == bound,
+        cost=unpacked(found.cost),
+        bound=unpacked(bound),
+        proved=unpacked(found.cost) == unpacked(bound),
         ring_known=wish.ring_known,
         crossings_now=_crossings_now(wish),
         moved=sum(one.now is not None and one.now != one.pin for one in given),
-        orders=orders,
-        buffer_stage=cost.added_buffers > 0,
+        orders=tuple(order for need in wish.words if (order := word_order(need, by_lane)) is not None),
+        buffer_stage=unpacked(found.cost).added_buffers > 0,
         searched=meter.seen,
         says=(),
     )
@@ -105,6 +108,17 @@ def proposal_patches(proposal: PinProposal) -> tuple[Patch, ...]:
     return tuple(patches)
 
 
+def _search(wish: PinWish, items: Sequence[Item], meter: Meter) -> Found | None:
+    """Best map in the room that the words leave."""
+    places = {one.pin: number for number, one in enumerate(wish.ring)}
+    return search_map(items, len(wish.ring), rooms_of(places, wish.words), meter)
+
+
+def _pins(wish: PinWish, items: Sequence[Item], found: Found) -> dict[str, int]:
+    """Pin of each lane."""
+    return {one.name: wish.ring[place].pin for one, place in zip(items, found.places, strict=True)}
+
+
 def _items(wish: PinWish) -> list[Item]:
     """Lanes with the places they may take and what each costs."""
     made: list[Item] = []
@@ -114,8 +128,7 @@ def _items(wish: PinWish) -> list[Item]:
             options = {
                 place: _cost(one, one.fit_for(sync=False, buffered=channel.buffered), now)
                 for place, one in enumerate(wish.ring)
-                if one.fit_for(sync=False, buffered=channel.buffered) != "no"
-                and (not channel.kept or one.pin == now)
+                if one.fit_for(sync=False, buffered=channel.buffered) != "no" and (not channel.kept or one.pin == now)
             }
             made.append(Item(lane_name(channel, channel.bits - 1 - number), False, options, channel.kept))
     for sync in wish.syncs:
@@ -161,9 +174,7 @@ def _given(wish: PinWish, places: Sequence[int]) -> tuple[PinGiven, ...]:
             buffered, fit, added = min(_ways(one, pin), key=lambda way: (way[1] == "last", way[2]))
         says = pin_words(pin, now, kept=one.kept, sync=not connector, buffered=buffered, added=added, fit=fit)
         made.append(
-            PinGiven(
-                lane, connector, channel_name, pin.pin, place + 1, now, one.kept, fit, pin.noise, buffered, says
-            )
+            PinGiven(lane, connector, channel_name, pin.pin, place + 1, now, one.kept, fit, pin.noise, buffered, says)
         )
     return tuple(made)
 

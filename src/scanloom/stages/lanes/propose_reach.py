@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import product
 
 from scanloom.stages.lanes.propose_answer import WordOrder
+from scanloom.stages.lanes.propose_bound import most_placed
 from scanloom.stages.lanes.propose_search import Room
-from scanloom.stages.lanes.propose_wish import WordNeed
+from scanloom.stages.lanes.propose_wish import PinWish, WordNeed
 
 
 def choices_of(need: WordNeed, pins: Iterable[int]) -> tuple[frozenset[int], ...]:
@@ -26,8 +28,10 @@ def choices_of(need: WordNeed, pins: Iterable[int]) -> tuple[frozenset[int], ...
         One set, or for a run one a base, without those inside another; lanes past the last pin may only be spare. [1]
     """
     there = frozenset(pins)
-    if need.rule != "run":
+    if need.rule == "among":
         return (there & frozenset(need.pins),)
+    if need.rule == "fixed":
+        return (there & {pin for choice in need.choices for pin in choice},)
     found = {
         there & frozenset(range(base, min(base + need.width_lanes - 1, high) + 1))
         for low, high in need.windows or ((0, max(there, default=0)),)
@@ -63,6 +67,57 @@ def rooms_of(places: Mapping[int, int], needs: Sequence[WordNeed]) -> Iterator[R
         yield room
 
 
+def bits_of(need: WordNeed, pins: Mapping[str, int]) -> Mapping[str, int] | None:
+    """Bit of the word for each lane, where every bit has a choice of pins of its own.
+
+    Parameters
+    ----------
+    need : WordNeed
+        A word with fixed choices.
+    pins : Mapping
+        Pin of each lane. [1]
+
+    Returns
+    -------
+    Mapping or None
+        Bit by lane; None when two lanes stand on pins of the same bit and neither can have another. [1]
+    """
+    may = {lane: {bit for bit, own in enumerate(need.choices) if pins[lane] in own} for lane in need.lanes}
+    found = most_placed(may)
+    return found if len(found) == len(may) else None
+
+
+def one_pin_a_bit(wish: PinWish, pins: Mapping[str, int]) -> PinWish:
+    """The wish with one pin for each bit of a word with fixed choices, so that no two lanes can ask for one bit.
+
+    Parameters
+    ----------
+    wish : PinWish
+        The wish.
+    pins : Mapping
+        Pins of a map that would be best if two lanes could share a bit; they are chosen where possible. [1]
+
+    Returns
+    -------
+    PinWish
+        A narrower wish: its maps are maps of the whole wish, but its best need not be.
+    """
+    liked = set(pins.values())
+    words: list[WordNeed] = []
+    for need in wish.words:
+        if need.rule == "fixed":
+            ring = [one for one in wish.ring if one.colour != "no" or one.sync != "no"]
+            order = sorted(ring, key=lambda one: (one.pin not in liked, one.colour == "last", bool(one.noise)))
+            fit = [one.pin for one in order]
+            may = {str(pin): {bit for bit, own in enumerate(need.choices) if pin in own} for pin in fit}
+            chosen = {bit: int(pin) for pin, bit in most_placed(may).items()}
+            need = replace(
+                need, choices=tuple((chosen[bit],) if bit in chosen else () for bit in range(len(need.choices)))
+            )
+        words.append(need)
+    return replace(wish, words=tuple(words))
+
+
 def word_order(need: WordNeed, pins: Mapping[str, int]) -> WordOrder | None:
     """Order of the lanes of a word on given pins.
 
@@ -71,7 +126,7 @@ def word_order(need: WordNeed, pins: Mapping[str, int]) -> WordOrder | None:
     need : WordNeed
         The word.
     pins : Mapping
-        Pin of each lane. [1]
+        Pin of each lane, such that the rule can be kept. [1]
 
     Returns
     -------
@@ -80,22 +135,24 @@ def word_order(need: WordNeed, pins: Mapping[str, int]) -> WordOrder | None:
     """
     if need.rule == "among" or not need.lanes:
         return None
-    names = {pins[lane]: name for lane, name in need.word if lane}
-    if need.rule == "slots":
-        by_bit = [names.get(pin, "spare") for pin in need.pins]
-        fits = all(need.pins[bit : bit + 1] == (pins[lane],) for bit, (lane, _) in enumerate(need.word) if lane)
-    else:
-        bases = {pins[lane] - bit for bit, (lane, _) in enumerate(need.word) if lane}
-        fits = len(bases) == 1 and _base_allowed(need, min(bases), names)
-        base = max(base for base in range(min(names) + 1) if _base_allowed(need, base, names))
-        by_bit = [names.get(pin, "spare") for pin in range(base, max(names) + 1)]
-    while by_bit[-1] == "spare":
-        by_bit.pop()
     own = tuple(name for _, name in need.word)
-    return WordOrder(need.rig, own, False) if fits else WordOrder(need.rig, tuple(by_bit), True)
+    stated = {lane: bit for bit, (lane, _) in enumerate(need.word) if lane}
+    if need.rule == "fixed":
+        if all(bit < len(need.choices) and pins[lane] in need.choices[bit] for lane, bit in stated.items()):
+            return WordOrder(need.rig, own, False)
+        bits = dict(bits_of(need, pins) or {})
+    else:
+        used = [pins[lane] for lane in need.lanes]
+        bases = {pins[lane] - bit for lane, bit in stated.items()}
+        if len(bases) == 1 and _base_allowed(need, min(bases), used):
+            return WordOrder(need.rig, own, False)
+        base = max(base for base in range(min(used) + 1) if _base_allowed(need, base, used))
+        bits = {lane: pins[lane] - base for lane in need.lanes}
+    names = {bits[lane]: name for lane, name in need.word if lane}
+    return WordOrder(need.rig, tuple(names.get(bit, "spare") for bit in range(max(names) + 1)), True)
 
 
-def _base_allowed(need: WordNeed, base: int, pins: Iterable[int]) -> bool:
+def _base_allowed(need: WordNeed, base: int, pins: Sequence[int]) -> bool:
     """Whether a run that starts on a pin holds all of some pins by the rules."""
     first, last = min(pins), max(pins)
     inside = not need.windows or any(low <= base and last <= high for low, high in need.windows)
@@ -104,12 +161,11 @@ def _base_allowed(need: WordNeed, base: int, pins: Iterable[int]) -> bool:
 
 def _covered(need: WordNeed, number: int, needs: Sequence[WordNeed]) -> bool:
     """Whether another word, an earlier one if they are alike, asks at least as much of all lanes of this one."""
+    rules = (need.rule, need.windows, need.bases, need.pins, need.choices)
     for n, other in enumerate(needs):
-        same = (need.rule, need.windows, need.bases) == (other.rule, other.windows, other.bases)
+        same = rules == (other.rule, other.windows, other.bases, other.pins, other.choices)
         lanes = set(need.lanes) <= set(other.lanes) and other.width_lanes <= need.width_lanes
         alike = set(need.lanes) == set(other.lanes) and other.width_lanes == need.width_lanes
-        inside = need.rule == "run" or set(other.pins) <= set(need.pins)
-        equal = alike and set(other.pins) == set(need.pins)
-        if n != number and same and lanes and inside and (n < number or not equal):
+        if n != number and same and lanes and (n < number or not alike):
             return True
     return False

@@ -104,15 +104,15 @@ def search_map(items: Sequence[Item], size: int, rooms: Iterable[Room], meter: M
         for cut in sorted({place for one in own for place in one.options})
     )
     bound = _NEVER
-    for least, number, cut in branches:
+    for lowest, number, cut in branches:
         _, room, _, own = parts[number]
-        if least // MOVED >= best.cost // MOVED:
-            bound = least
+        if lowest // MOVED >= best.cost // MOVED:
+            bound = lowest
             break
         try:
             found = place_items(own, (*range(cut, size), *range(cut)), best.cost, meter)
         except Spent:
-            bound = least
+            bound = lowest
             break
         if found is not None:
             best = Found(found[1], found[0], 0, room, cuts)

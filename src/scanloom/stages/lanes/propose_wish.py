@@ -125,27 +125,30 @@ class WordNeed:
     rig : str
         The rig whose word it is.
     rule : str
-        among, any lane on any of a few pins; run, on consecutive pins in the order of the word; slots, each bit on its own
-        pin.
+        among, any lane on any of a few pins; run, on consecutive pins in the order of the word; fixed, each bit of the word
+        on a choice of its own.
     word : tuple
         Wanted lane and its name in the word from bit 0, as the rig has them now; a spare lane is ``("", "spare")``.
-    pins : tuple of int
-        For among, the pins; for slots, the pin of each bit. [1]
     width_lanes : int
         Lanes of the stream, spare ones included: the longest run. [lanes]
+    pins : tuple of int
+        For among, the pins. [1]
     windows : tuple
         First and last pin of each window that a run must stay inside; empty for no limit. [1]
     bases : tuple of int
         Pins that may stand first in a run; empty for any. [1]
+    choices : tuple
+        For fixed, the pins of bit 0, bit 1 and so on. [1]
     """
 
     rig: str
-    rule: Literal["among", "run", "slots"]
+    rule: Literal["among", "run", "fixed"]
     word: tuple[tuple[str, str], ...]
-    pins: tuple[int, ...] = ()
     width_lanes: int = 0
+    pins: tuple[int, ...] = ()
     windows: tuple[tuple[int, int], ...] = ()
     bases: tuple[int, ...] = ()
+    choices: tuple[tuple[int, ...], ...] = ()
 
     @property
     def lanes(self) -> tuple[str, ...]:

@@ -15,9 +15,7 @@ _ROOMS = 200
 """Choices of runs that a proof in words looks through; past these it names the best of them. [1]"""
 
 
-def pin_words(
-    pin: RingPin, now: int | None, *, kept: bool, sync: bool, buffered: bool, added: bool, fit: Fit
-) -> str:
+def pin_words(pin: RingPin, now: int | None, *, kept: bool, sync: bool, buffered: bool, added: bool, fit: Fit) -> str:
     """Why a lane stands on a pin.
 
     Parameters
@@ -86,7 +84,9 @@ def proposal_words(wish: PinWish, proposal: PinProposal, cuts: int) -> PinPropos
         pin = wish.ring[one.ring_place - 1]
         if one.buffered and pin.fit_for(sync=not one.connector, buffered=False) == "no":
             why = pin.why or "nothing may hang on it directly"
-            says.append(f"{one.lane} on pin {one.pin} must go through a buffer, whose input neither loads nor pulls: {why}.")
+            says.append(
+                f"{one.lane} on pin {one.pin} must go through a buffer, whose input neither loads nor pulls: {why}."
+            )
         elif one.buffered and (one.lane, "either") in [(sync.name, sync.hangs) for sync in wish.syncs]:
             says.append(f"{one.lane} on pin {one.pin} gets a buffer, since that saves a last resort.")
     says.append(_crossing_words(wish, proposal, cuts))
@@ -105,8 +105,8 @@ def proposal_words(wish: PinWish, proposal: PinProposal, cuts: int) -> PinPropos
     return replace(proposal, says=(*says, *wish.notes))
 
 
-def kept_faults(wish: PinWish) -> NoPinMap | None:
-    """Why what is kept cannot stay.
+def wish_faults(wish: PinWish) -> NoPinMap | None:
+    """What cannot be before any search: kept pins that must not stay, words wider than their streams.
 
     Parameters
     ----------
@@ -116,7 +116,7 @@ def kept_faults(wish: PinWish) -> NoPinMap | None:
     Returns
     -------
     NoPinMap or None
-        None when all of it can.
+        None when a search may find a map.
     """
     ring = {one.pin: one for one in wish.ring}
     kept: list[tuple[str, int, bool, tuple[bool, ...]]] = []
@@ -141,9 +141,16 @@ def kept_faults(wish: PinWish) -> NoPinMap | None:
             continue
         bad.append((lane, pin))
         says.append(f"{lane} is kept on pin {pin}, {fault}; let it move.")
-    if not says:
-        return None
-    return NoPinMap(True, tuple(lane for lane, _ in bad), tuple(pin for _, pin in bad), (*says, *wish.notes))
+    if says:
+        return NoPinMap(True, tuple(lane for lane, _ in bad), tuple(pin for _, pin in bad), (*says, *wish.notes))
+    for need in wish.words:
+        if need.rule != "among" and len(need.lanes) > need.width_lanes:
+            text = (
+                f"The word of {need.rig} wants {_count(len(need.lanes), 'lane')}, each on one pin, and its stream has "
+                f"{need.width_lanes}; one lane carries one thing, so there is no map."
+            )
+            return NoPinMap(True, need.lanes, (), (text, *wish.notes))
+    return None
 
 
 def no_map_words(wish: PinWish, options: Mapping[str, Set[int]]) -> NoPinMap:
@@ -206,7 +213,7 @@ def _best_run(wish: PinWish, options: Mapping[str, Set[int]]) -> tuple[Crowd, st
 def _ways_out(wish: PinWish, crowd: Crowd) -> list[str]:
     """What would help, where trying it shows that it does or may."""
     found: list[str] = []
-    if any(one.kept for one in (*wish.channels, *wish.syncs)):
+    if any(one.kept for one in wish.channels) or any(one.kept for one in wish.syncs):
         found.append("Let more of what is kept move.")
     direct = [one for one in wish.syncs if one.hangs == "direct" and not one.kept]
     more = [one.pin for one in wish.ring if one.sync == "no" and one.buffered_sync != "no"]

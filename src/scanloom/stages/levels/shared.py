@@ -254,9 +254,8 @@ def _output(read: Reading, stage: SyncStage, members: tuple[Display, ...], curre
     """Current of one buffer output against its rating."""
     assert stage.buffer is not None
     row = buffer(stage.buffer.value).output_current
-    limit = Known(
-        row, (row_fact(f"handbook.buffers.{row.name}", f"{row.typical:g} {row.unit}", row.source, row.place),)
-    )
+    rated = row.high if row.typical is None else row.typical  # some sheets give the absolute most alone
+    limit = Known(row, (row_fact(f"handbook.buffers.{row.name}", f"{rated:g} {row.unit}", row.source, row.place),))
     names = ", ".join(d.name for d in members)
     return read.verdict(
         "levels.buffer-current",
@@ -269,7 +268,7 @@ def _output(read: Reading, stage: SyncStage, members: tuple[Display, ...], curre
         },
         found=_positive(current),
         unit="A",
-        high=row.typical,
+        high=rated,
         limit=limit,
     )
 

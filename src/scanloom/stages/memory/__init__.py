@@ -52,6 +52,7 @@ __all__ = [
     "build_transfer_list",
     "drawing_time",
     "judge_memory",
+    "list_builder",
     "place",
     "scan_shape",
     "smallest_changes",
@@ -148,7 +149,7 @@ def judge_memory(
     shape = scan_shape(read(raster_known), read(image_known))
     stream = read(stream_known)
     words = WordStore(stream.lanes, stream.words_per_read, stream.read_bytes)
-    build, fault = _builder(stream)
+    build, fault = list_builder(stream)
     why = fault(shape, words)
     verdicts: list[Verdict] = [judge_alignment(read.fork(), why)]
     chip = read.plan.chip
@@ -171,8 +172,19 @@ def judge_memory(
     return Outcome(MemoryPlan(shape, made, placement, drawing, changes), tuple(verdicts))
 
 
-def _builder(stream: Stream) -> tuple[ListBuilder, FaultTeller]:
-    """How the list of a stream is built: with blank runs where syncs are bits of the word, else without."""
+def list_builder(stream: Stream) -> tuple[ListBuilder, FaultTeller]:
+    """How the list of a stream is built: with blank runs where syncs are bits of the word, else without.
+
+    Parameters
+    ----------
+    stream : Stream
+        The stream.
+
+    Returns
+    -------
+    tuple
+        Builder of the list, and teller of why a raster cannot be cut into read units.
+    """
     if stream.sync == "hardware":
         return build_picture_list, picture_fault
     return build_transfer_list, alignment_fault
@@ -203,7 +215,7 @@ def _place(
 ) -> tuple[Placement | None, tuple[FitChange, ...]]:
     """Place the frame, and judge it and the second one if asked for."""
     facts = read.plan.dossier.chip
-    build, fault = _builder(stream)
+    build, fault = list_builder(stream)
     blocks, state = free_blocks(read)
     if blocks is None or facts is None:
         known = (

@@ -69,7 +69,14 @@ class Placement:
     """Frames for which there would be room, counted up to eight or the frames asked for. [1]"""
 
 
-def place(transfer_list: TransferList, blocks_bytes: Sequence[int], keep_back_bytes: int, frames: int = 1) -> Placement:
+def place(
+    transfer_list: TransferList,
+    blocks_bytes: Sequence[int],
+    keep_back_bytes: int,
+    frames: int = 1,
+    *,
+    count_frames: bool = True,
+) -> Placement:
     """Place frames of a transfer list into blocks of RAM.
 
     Parameters
@@ -82,6 +89,8 @@ def place(transfer_list: TransferList, blocks_bytes: Sequence[int], keep_back_by
         Bytes that must stay in one piece for other things. [B]
     frames : int
         Frames wanted at once, each with rows and entries of its own. [1]
+    count_frames : bool
+        Whether to count further frames that would fit; a search over many plans need not know.
 
     Returns
     -------
@@ -132,7 +141,9 @@ def place(transfer_list: TransferList, blocks_bytes: Sequence[int], keep_back_by
         lines_per_block=tuple(lines),
         lines_missing=missing,
         left_bytes=tuple(left),
-        frames_that_fit=_frames_that_fit(sizes, blocks_bytes, max(MOST_FRAMES, frames)),
+        frames_that_fit=_frames_that_fit(sizes, blocks_bytes, max(MOST_FRAMES, frames))
+        if count_frames
+        else frames * (where is not None and missing == 0),
     )
 
 

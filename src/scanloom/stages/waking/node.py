@@ -252,6 +252,9 @@ def _reached(
         return star_bound(outer, highest=highest) if outer else None
     found: list[tuple[float, tuple[int, ...]]] = []
     for far_v, far_ohm, part_ohm in mine:
+        if not outer:  # no current flows
+            found.append((far_v, ()))
+            continue
         node_v, picked = star_bound([[(far_v, far_ohm + part_ohm)], *outer], highest=highest)
         found.append((node_v + (far_v - node_v) * part_ohm / (far_ohm + part_ohm), picked[1:]))
     return max(found) if highest else min(found)
