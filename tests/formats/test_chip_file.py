@@ -6,9 +6,11 @@ from pathlib import Path
 
 import pytest
 
+from scanloom.cli.app import run
 from scanloom.formats.chip_file import read_chip
 from scanloom.formats.dossier_file import read_dossier
 from scanloom.formats.input_error import InputError
+from scanloom.handbook.chip import ChipTable
 from scanloom.handbook.chips import chip, chip_names
 from scanloom.handbook.load import TABLES
 from scanloom.survey import survey_plan
@@ -207,3 +209,12 @@ def test_every_fault_of_a_record_is_reported_with_its_place(tmp_path: Path) -> N
     with pytest.raises(InputError) as caught:
         read_chip(tmp_path / "mine.toml", "mine.toml")
     assert {f.path for f in caught.value.faults} == {"stream.8 lanes.order", "pins.source"}
+
+
+def test_the_template_passes_as_it_stands(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["chip", "--template"]) == 0
+    text = capsys.readouterr().out
+    (tmp_path / "mine.toml").write_text(text, encoding="utf-8")
+    assert read_chip(tmp_path / "mine.toml").name == "my-chip"
+    for kind in ChipTable.model_fields:  # every table but those few parts need is in it
+        assert f"[{kind}]" in text or f"[[{kind}]]" in text or f"[{kind}." in text or kind == "external", kind

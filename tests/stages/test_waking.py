@@ -48,7 +48,7 @@ def plan(
     return read_dossier_text(
         f"[dossier]\nformat = 1\n[chip]\n{head}\n{displays}\n{rest}\n[board]\nsync = {{ h = {h}, v = 27 }}\n"
         f"connectors = [{{ name = 'J1', {plugs}{pins} }}{', ' + more if more else ''}]\n[levels]\n{colour}\n{sync}\n"
-        f"[[rigs]]\nname = 'r'\nstream = '8 lanes'\nraster = {{ parent = '640x480@60' }}\ndepth = {{ {depth} }}\n{rig}\n",
+        f"[[rigs]]\nname = 'r'\nstream = '8 lanes'\nraster = {{ parent = '640x480@60', divide = 2, repeat = 2 }}\ndepth = {{ {depth} }}\n{rig}\n",
         HERE / "test.toml",
     ).plan
 

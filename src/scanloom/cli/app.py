@@ -52,7 +52,7 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
         'scanloom levels --parts 510,1k,2k,3.9k --pin "25 ohm" --rail "3.3 V"',
         'scanloom levels --parts 180,360x8 --style ladder --tolerance "1 %"',
     ),
-    "chip": ("scanloom chip", "scanloom chip wifi240", "scanloom chip ./mine.toml --json"),
+    "chip": ("scanloom chip", "scanloom chip wifi240", "scanloom chip --template > mine.toml"),
     "schema": ("scanloom schema", "scanloom schema check"),
 }
 """Examples of each command; the page of commands runs them."""

@@ -13,13 +13,20 @@ if TYPE_CHECKING:
     from scanloom.handbook.chip import Chip
 
 
-def chip(name: str | None = None, *, json: Annotated[bool, Parameter(negative="")] = False) -> int:
+def chip(
+    name: str | None = None,
+    *,
+    template: Annotated[bool, Parameter(negative="")] = False,
+    json: Annotated[bool, Parameter(negative="")] = False,
+) -> int:
     """Show a chip record as one sheet, with the source of each row; without a name, the chips there are.
 
     Parameters
     ----------
     name
         Chip of the handbook, or a path to your own chip file.
+    template
+        Print a chip file to fill in for a chip of your own, with what to look up where.
     json
         Print JSON.
 
@@ -30,6 +37,11 @@ def chip(name: str | None = None, *, json: Annotated[bool, Parameter(negative=""
     """
 
     def work() -> int:
+        if template:
+            if name is not None or json:
+                raise Refused("--template", "it prints a file to fill in and takes nothing else; leave the rest out")
+            write(own_chip_template())
+            return 0
         if name is None:
             return _names(json)
         record = find_chip(name)
@@ -79,6 +91,19 @@ def schema(name: str = "dossier", *, json: Annotated[bool, Parameter(negative=""
         return 0
 
     return answer("schema", json, work)
+
+
+def own_chip_template() -> str:
+    """Text of a chip file to fill in.
+
+    Returns
+    -------
+    str
+        TOML with comments; passes the checks of a chip file as it stands.
+    """
+    from scanloom.handbook.load import TABLES
+
+    return (TABLES.parent / "own_chip.toml").read_text(encoding="utf-8")
 
 
 def find_chip(name: str, argument: str = "NAME") -> Chip:

@@ -243,6 +243,15 @@ class BlockDoc(TypedDict):
     items: list[str]
 
 
+class CureDoc(TypedDict):
+    """One way out of a frame that does not fit."""
+
+    what: str
+    used_bytes: int
+    fits: bool
+    cost: str
+
+
 class MemoryDoc(TypedDict):
     """The frame in RAM, item by item."""
 
@@ -264,6 +273,7 @@ class MemoryDoc(TypedDict):
     behind_beam_s: float | None
     line_cycles: float | None
     pixel_cycles: float | None
+    cures: list[CureDoc]
 
 
 class ChannelDoc(TypedDict):

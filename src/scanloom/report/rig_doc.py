@@ -118,6 +118,7 @@ def _memory(memory: MemoryPlan | None) -> d.MemoryDoc | None:
         behind_beam_s=draw.behind_beam_s if draw else None,
         line_cycles=draw.line_cycles if draw else None,
         pixel_cycles=draw.pixel_cycles if draw else None,
+        cures=[d.CureDoc(what=c.what, used_bytes=c.used_bytes, fits=c.fits, cost=c.cost) for c in memory.cures],
     )
 
 

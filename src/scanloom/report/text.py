@@ -175,9 +175,23 @@ def _card(one: _Shared, survey: Survey, strict: bool) -> RenderableType:
         lines.append(Text(f"accepted because {v.because}"))
     if v.state != "holds":
         lines.extend(_ways(v))
+        lines.extend(_cures(v, survey))
     elif v.on_guess:
         lines.append(Text("on a guess: " + ", ".join(f.key for f in v.rests_on if f.is_guess), style="dim"))
     return Group(head, *(Padding(line, (0, 0, 0, 9)) for line in lines))
+
+
+def _cures(v: Verdict, survey: Survey) -> Iterable[Text]:
+    """Further ways out of a frame that does not fit, which no patch of the dossier can make."""
+    if v.code != "memory.blocks":
+        return
+    for rig in survey.rigs:
+        if rig.name == v.rig and rig.memory is not None and rig.memory.placement is not None:
+            offered = {change.what for change in rig.memory.changes}
+            for cure in rig.memory.cures:
+                if cure.what not in offered:
+                    word = "or" if cure.fits else "would not do:"
+                    yield Text(f"{word} {cure.what}: {cure.used_bytes} B; {cure.cost}")
 
 
 def _ways(v: Verdict) -> Iterable[Text]:

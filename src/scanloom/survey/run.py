@@ -209,7 +209,7 @@ def _survey_rig(plan: Plan, rig: Rig, verdicts: list[Verdict]) -> RigSurvey:
     if raster is None or image is None or lanes is None:
         verdicts.append(_waits(rig.name, "memory", "timing" if raster is None or image is None else "lanes"))
     else:
-        memory_outcome = judge_memory(reading, raster, image, lanes.stream, clock)
+        memory_outcome = judge_memory(reading, raster, image, lanes.stream, clock, lanes.colour_bits)
         verdicts.extend(memory_outcome.verdicts)
         memory = memory_outcome.result
     levels: LevelPlan | None = None

@@ -116,6 +116,11 @@ class LaneMap:
         """Lanes that carry something."""
         return sum(lane.carries != "spare" for lane in self.lanes)
 
+    @property
+    def colour_bits(self) -> int:
+        """Lanes that carry colour [1]."""
+        return sum(lane.carries not in ("h", "v", "spare") for lane in self.lanes)
+
     def mask(self, carries: Carries) -> int:
         """Bits of the word that carry a sync.
 

@@ -11,6 +11,7 @@ from scanloom.dossier.reading import Reading
 from scanloom.handbook.chip import Stream, Transfer
 from scanloom.stages.clock import ClockPlan
 from scanloom.stages.memory.blocks import frame_place, free_blocks, judge_external_rate, judge_place
+from scanloom.stages.memory.cures import Cure, memory_cures
 from scanloom.stages.memory.drawing import (
     DrawingTime,
     FaultTeller,
@@ -34,6 +35,7 @@ from scanloom.stages.memory.verdicts import (
 from scanloom.stages.timing import ImageWindow, RasterTiming
 
 __all__ = [
+    "Cure",
     "DrawingTime",
     "Entry",
     "EntryRules",
@@ -79,6 +81,8 @@ class MemoryPlan:
         Time to draw; None when clock or processor are not known.
     changes : tuple of FitChange
         Smallest changes that make it fit, when it does not.
+    cures : tuple of Cure
+        All ways out with bytes and cost, when it does not fit.
     """
 
     shape: ScanShape
@@ -86,6 +90,7 @@ class MemoryPlan:
     placement: Placement | None
     drawing: DrawingTime | None
     changes: tuple[FitChange, ...]
+    cures: tuple[Cure, ...]
 
 
 def scan_shape(raster: RasterTiming, image: ImageWindow) -> ScanShape:
@@ -124,6 +129,7 @@ def judge_memory(
     image_known: Known[ImageWindow],
     stream_known: Known[Stream],
     clock: Known[ClockPlan] | None,
+    colour_bits: int,
 ) -> Outcome[MemoryPlan]:
     """Build the transfer list of one rig, place it, and judge it.
 
@@ -139,6 +145,8 @@ def judge_memory(
         The stream that sends it.
     clock : Known or None
         The raster as really made.
+    colour_bits : int
+        Colour bits of a word, for the ways out alone. [1]
 
     Returns
     -------
@@ -160,7 +168,7 @@ def judge_memory(
         return Outcome(None, tuple(verdicts))
     rules = _rules(read(chip.known("transfer", transfer)))
     made = build(shape, words, rules)
-    placement, changes = _place(read.fork(), made, shape, words, rules, verdicts, raster_known.value, stream)
+    placement, changes, room = _place(read.fork(), made, shape, words, rules, verdicts, raster_known.value, stream)
     placed = judge_place(reading.fork())
     verdicts.extend([placed] if placed is not None else [])
     if clock is not None and frame_place(Reading(reading.plan, reading.rig)) == "external":
@@ -169,7 +177,14 @@ def judge_memory(
         found = judge_external_rate(rate, rate(clock).candidate.achieved_hz, rate(stream_known))
         verdicts.extend([found] if found is not None else [])
     drawing = _draw(reading.fork(), raster_known, image_known, shape, clock, verdicts)
-    return Outcome(MemoryPlan(shape, made, placement, drawing, changes), tuple(verdicts))
+    cures: tuple[Cure, ...] = ()
+    if placement is not None and not placement.fits:
+        cycles = drawing.pixel_cycles if drawing else None
+        cures = memory_cures(
+            shape, stream, chip.table.stream, transfer, room, placement.keep_back_bytes, colour_bits, cycles, changes,
+            placement.used_bytes, build,
+        )  # fmt: skip
+    return Outcome(MemoryPlan(shape, made, placement, drawing, changes, cures), tuple(verdicts))
 
 
 def list_builder(stream: Stream) -> tuple[ListBuilder, FaultTeller]:
@@ -212,8 +227,8 @@ def _place(
     verdicts: list[Verdict],
     raster: RasterTiming,
     stream: Stream,
-) -> tuple[Placement | None, tuple[FitChange, ...]]:
-    """Place the frame, and judge it and the second one if asked for."""
+) -> tuple[Placement | None, tuple[FitChange, ...], tuple[int, ...]]:
+    """Place the frame, and judge it and the second one if asked for; the free blocks are handed on."""
     facts = read.plan.dossier.chip
     build, fault = list_builder(stream)
     blocks, state = free_blocks(read)
@@ -222,7 +237,7 @@ def _place(
             (*(facts.free if facts else ()), *(s.name for s in read.plan.chip.table.state)) if read.plan.chip else ()
         )
         verdicts.append(blocks_unknown(read, state, tuple(dict.fromkeys(known))))
-        return None, ()
+        return None, (), ()
     if facts.keep_back is None:
         keep = read.assume(
             "chip.keep_back", USUAL_KEEP_BACK_BYTES, f"{USUAL_KEEP_BACK_BYTES} B", "usual for a small program"
@@ -238,7 +253,7 @@ def _place(
         verdicts.append(
             judge_second_frame(more, wanted, placement if wanted < 2 else place(made, blocks, keep, wanted))
         )
-    return placement, changes
+    return placement, changes, blocks
 
 
 def _draw(
