@@ -23,6 +23,7 @@ from scanloom.report.schemas import schema_names, schema_of
 COLUMNS = 80
 EXAMPLES = {
     "check": (("scanloom check examples/deep-station/final.toml", 25),),
+    "pins": (("scanloom pins examples/deep-station/first-evening.toml --keep J1 --keep J4", 0),),
     "timing": (("scanloom timing 800x600@60 --divide 2 --repeat 2", 0),),
     "clock": (('scanloom clock "25.175 MHz" --chip rp2040 --h-total 800 --limit 4', 0),),
     "levels": (('scanloom levels --parts 510,1k,2k,3.9k --pin "25 ohm" --rail "3.3 V"', 0),),

@@ -41,6 +41,7 @@ STABLE = """
 screens.rate screens.not-promised clock.error clock.wobble lanes.word-rate lanes.pin-kind lanes.routing lanes.crossings
 memory.blocks memory.drawing-time levels.white levels.linearity levels.monotonic levels.pin-current levels.bank-current
 levels.chip-current levels.sync-high levels.sync-low levels.regulator-heat levels.inlet
+waking.boot-pin waking.back-fed waking.brown-out waking.serial
 """.split()
 
 
@@ -129,6 +130,7 @@ def test_examples_print_what_the_page_shows() -> None:
     shown = examples()
     assert {shlex.split(command)[1] for command, _, _ in shown} == {
         "check",
+        "pins",
         "timing",
         "clock",
         "levels",

@@ -15,10 +15,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scanloom.basis.span import Span
-from scanloom.circuit.nodal import GROUND, Network, Resistor, VoltageSource, solve
+from scanloom.circuit.nodal import GROUND, Network, Resistor, VoltageSource, solve, solve_many
 from scanloom.circuit.star import star_bound, star_voltage
 from scanloom.stages.waking.chain import LadderNet, ladder_level, ladder_worst
-from scanloom.stages.waking.node import Arm, PinNet, black_level, fed_current, pin_level, pull_needed, worst_level
+from scanloom.stages.waking.node import Strand, PinNet, black_level, fed_current, pin_level, pull_needed, worst_level
 
 CLOSE = 1e-9
 FEW = settings(max_examples=60, deadline=None)
@@ -37,19 +37,19 @@ PULLS = spans(20e3, 90e3)
 
 
 @st.composite
-def own_arms(draw: st.DrawFn) -> Arm:
+def own_arms(draw: st.DrawFn) -> Strand:
     """A pin with a pull to either side or none, and its part."""
     part = draw(spans(10.0, 2000.0) | st.just(Span.exact(0.0)))
     pull = draw(st.sampled_from(("up", "down", "none")))
     if pull == "up":
-        return Arm(part, pull_ohm=draw(PULLS), pull_v=RAIL)
-    return Arm(part, load_ohm=draw(PULLS) if pull == "down" else None)
+        return Strand(part, pull_ohm=draw(PULLS), pull_v=RAIL)
+    return Strand(part, load_ohm=draw(PULLS) if pull == "down" else None)
 
 
 @st.composite
-def display_arms(draw: st.DrawFn, *, pulling: bool = True) -> Arm:
+def display_arms(draw: st.DrawFn, *, pulling: bool = True) -> Strand:
     """A display's input behind its branch."""
-    arm = Arm(draw(spans(10.0, 100.0) | st.just(Span.exact(0.0))), load_ohm=draw(spans(70.0, 10e3)))
+    arm = Strand(draw(spans(10.0, 100.0) | st.just(Span.exact(0.0))), load_ohm=draw(spans(70.0, 10e3)))
     if pulling and draw(st.booleans()):
         return replace(arm, pull_ohm=draw(spans(500.0, 10e3)), pull_v=Span(4.75, 5.0, 5.25))
     return arm
@@ -62,7 +62,7 @@ def pin_nets(draw: st.DrawFn, *, pulling: bool = True) -> PinNet:
     return PinNet(draw(own_arms()), fixed, tuple(draw(st.lists(display_arms(pulling=pulling), min_size=1, max_size=2))))
 
 
-def corners(arm: Arm) -> Iterator[Arm]:
+def corners(arm: Strand) -> Iterator[Strand]:
     """Copies of an arm with every element at an end."""
     names = [f.name for f in fields(arm) if getattr(arm, f.name) is not None]
     ends = [{getattr(arm, name).low, getattr(arm, name).high} for name in names]
@@ -70,41 +70,47 @@ def corners(arm: Arm) -> Iterator[Arm]:
         yield replace(arm, **{name: Span.exact(value) for name, value in zip(names, picked, strict=True)})
 
 
-def typical(arm: Arm) -> Arm:
+def typical(arm: Strand) -> Strand:
     """The arm with every element at its typical value."""
     held = {f.name: getattr(arm, f.name) for f in fields(arm)}
     return replace(arm, **{name: Span.exact(span.typical) for name, span in held.items() if span is not None})
 
 
-def parts(arm: Arm, far: str, near: str) -> tuple[list[Resistor], list[VoltageSource]]:
-    """An exact arm as elements between its far end and the node it hangs on."""
-    made, sources = [Resistor(far, near, arm.part_ohm.typical)], []
+def parts(arm: Strand, far: str, near: str) -> tuple[list[Resistor], list[VoltageSource]]:
+    """An exact arm as elements between its far end and the node it hangs on; without a part the two are one."""
+    far = near if arm.part_ohm.typical == 0.0 else far
+    made = [] if far == near else [Resistor(far, near, arm.part_ohm.typical)]
+    sources: list[VoltageSource] = []
     if arm.load_ohm is not None:
         made.append(Resistor(far, GROUND, arm.load_ohm.typical))
     if arm.pull_ohm is not None and arm.pull_v is not None:
-        made.append(Resistor(far, f"{far}-supply", arm.pull_ohm.typical))
-        sources.append(VoltageSource(f"{far}-supply", GROUND, arm.pull_v.typical))
+        made.append(Resistor(far, f"{far}-{near}-{len(made)}", arm.pull_ohm.typical))
+        sources.append(VoltageSource(f"{far}-{near}-{len(made) - 1}", GROUND, arm.pull_v.typical))
     return made, sources
 
 
-def hangs(arm: Arm) -> bool:
+def hangs(arm: Strand) -> bool:
     return arm.load_ohm is not None or arm.pull_ohm is not None
 
 
-def solved(own: Arm, others: Sequence[Arm]) -> float | None:
-    """Voltage of the pin by the nodal solver; None when nothing holds it."""
-    others = [arm for arm in others if hangs(arm)]
-    if not others and not hangs(own):
-        return None
+def network(own: Strand, others: Sequence[Strand]) -> tuple[Network, str]:
+    """A pin and what hangs on it, and the name of the pin's node."""
     resistors: list[Resistor] = []
     sources: list[VoltageSource] = []
-    for number, arm in enumerate((own, *others)):
-        if arm.part_ohm.typical == 0.0:  # the solver wants a resistance: far below what is compared
-            arm = replace(arm, part_ohm=Span.exact(1e-7))
+    for number, arm in enumerate((own, *(arm for arm in others if hangs(arm)))):
         made = parts(arm, "pin" if not number else f"arm{number}", "node")
-        resistors += made[0]
-        sources += made[1]
-    return solve(Network(tuple(resistors), tuple(sources))).node_v["pin"]
+        names = {v.plus: f"supply{number}" for v in made[1]}
+        resistors += [Resistor(r.plus, names.get(r.minus, r.minus), r.ohm) for r in made[0]]
+        sources += [VoltageSource(names[v.plus], GROUND, v.volt) for v in made[1]]
+    return Network(tuple(resistors), tuple(sources)), "node" if own.part_ohm.typical == 0.0 else "pin"
+
+
+def solved(own: Strand, others: Sequence[Strand]) -> float | None:
+    """Voltage of the pin by the nodal solver; None when nothing holds it."""
+    if not any(hangs(arm) for arm in (own, *others)):
+        return None
+    made, pin = network(own, others)
+    return solve(made).node_v[pin]
 
 
 @FEW
@@ -118,15 +124,23 @@ def test_typical_levels_are_those_of_the_nodal_solver(net: PinNet) -> None:
             assert level.typical == pytest.approx(wanted, abs=1e-6)
 
 
-def every_corner(net: PinNet, displays: Sequence[Arm]) -> list[float]:
-    """The pin's voltage at every corner, the rail of all pins at one end together."""
-    found = []
-    for own, *others in product(*(list(corners(arm)) for arm in (net.own, *net.fixed, *displays))):
-        rails = {a.pull_v.typical for a in (own, *others[: len(net.fixed)]) if a.pull_v is not None}
-        value = solved(own, others) if len(rails) < 2 else None
-        if value is not None:
-            found.append(value)
-    return found
+def every_corner(net: PinNet, displays: Sequence[Strand]) -> list[float]:
+    """The pin's voltage at every corner, the rail of all pins at one end together; one batch of the solver."""
+    arms = [arm for arm in (*net.fixed, *displays) if hangs(arm)]
+    if not any(hangs(arm) for arm in (net.own, *arms)):
+        return []
+    pins = 1 + sum(hangs(arm) for arm in net.fixed)
+    made, pin = network(typical(net.own), [typical(arm) for arm in arms])
+    ohms: list[list[float]] = []
+    volts: list[list[float]] = []
+    for picked in product(*(list(corners(arm)) for arm in (net.own, *arms))):
+        if len({a.pull_v.typical for a in picked[:pins] if a.pull_v is not None}) > 1:
+            continue
+        copy, _ = network(picked[0], picked[1:])
+        ohms.append([float(r.ohm) for r in copy.resistors])
+        volts.append([float(v.volt) for v in copy.voltages])
+    many = solve_many(made, ohms, volts if made.voltages else None)
+    return [float(value) for value in many.node_v[:, many.nodes.index(pin)]]
 
 
 @settings(max_examples=12, deadline=None)
@@ -245,9 +259,9 @@ def test_no_copy_of_a_ladder_leaves_its_bounds_and_the_ends_are_reached(net: Lad
 def test_the_ends_of_a_ladder_are_reached() -> None:
     wide = {"part_ohm": Span(300.0, 360.0, 400.0)}
     legs = (
-        Arm(**wide, pull_ohm=Span(30e3, 45e3, 80e3), pull_v=RAIL),
-        Arm(**wide, load_ohm=Span(30e3, 45e3, 80e3)),
-        Arm(**wide, pull_ohm=Span(30e3, 45e3, 80e3), pull_v=RAIL),
+        Strand(**wide, pull_ohm=Span(30e3, 45e3, 80e3), pull_v=RAIL),
+        Strand(**wide, load_ohm=Span(30e3, 45e3, 80e3)),
+        Strand(**wide, pull_ohm=Span(30e3, 45e3, 80e3), pull_v=RAIL),
     )
     rung, end, load = Span(150.0, 180.0, 220.0), Span(300.0, 360.0, 400.0), Span(70.0, 75.0, 80.0)
     for leg in range(3):
@@ -268,18 +282,18 @@ def test_the_ends_of_a_ladder_are_reached() -> None:
     spans(10.0, 1000.0) | st.just(Span.exact(0.0)),
     st.just(Span(0.3, 0.6, 0.7)),
 )
-def test_current_into_a_dead_rail_is_that_of_the_nodal_solver(arms: list[Arm], part: Span, drop: Span) -> None:
+def test_current_into_a_dead_rail_is_that_of_the_nodal_solver(arms: list[Strand], part: Span, drop: Span) -> None:
     """The clamp as a voltage source behind the part; the mix of displays that pushes most is found by trying all."""
 
-    def pushed(there: Sequence[Arm], part_ohm: float, drop_v: float) -> float:
-        resistors, sources = [Resistor("clamp", "node", part_ohm or 1e-7)], [VoltageSource("clamp", GROUND, drop_v)]
-        for number, arm in enumerate(there):
-            made = parts(replace(arm, part_ohm=Span.exact(arm.part_ohm.typical or 1e-7)), f"arm{number}", "node")
-            resistors += made[0]
-            sources += made[1]
-        return -solve(Network(tuple(resistors), tuple(sources))).source_a[0]
+    def pushed(there: Sequence[Strand], part_ohm: float, drop_v: float) -> float:
+        if part_ohm > 0.0:
+            clamp = Strand(pull_ohm=Span.exact(part_ohm), pull_v=Span.exact(drop_v))
+            return -solve(network(clamp, there)[0]).source_a[0]
+        made, _ = network(Strand(load_ohm=Span.exact(1e12)), there)  # next to nothing, so that there is a pin
+        held = VoltageSource("node", GROUND, drop_v)
+        return -solve(replace(made, voltages=(held, *made.voltages))).source_a[0]
 
-    def most(choose: Sequence[Sequence[Arm]], part_ohm: float, drop_v: float) -> float:
+    def most(choose: Sequence[Sequence[Strand]], part_ohm: float, drop_v: float) -> float:
         mixes = [[a for a, there in zip(arms_at, mix, strict=True) if there]
                  for arms_at in product(*choose) for mix in product((False, True), repeat=len(arms))]  # fmt: skip
         return max([0.0, *(pushed(mix, part_ohm, drop_v) for mix in mixes if mix)])
@@ -319,12 +333,12 @@ def test_black_over_a_pull_by_hand() -> None:
 
 def test_refusals() -> None:
     with pytest.raises(ValueError, match="half a pull"):
-        Arm(pull_ohm=Span.exact(1.0))
+        Strand(pull_ohm=Span.exact(1.0))
     with pytest.raises(ValueError, match="part_ohm: as low as -1"):
-        Arm(Span.exact(-1.0))
+        Strand(Span.exact(-1.0))
     with pytest.raises(ValueError, match="load_ohm: as low as 0"):
-        Arm(load_ohm=Span.exact(0.0))
+        Strand(load_ohm=Span.exact(0.0))
     with pytest.raises(ValueError, match="one neither loads nor pulls"):
-        PinNet(Arm(), (), (Arm(),))
+        PinNet(Strand(), (), (Strand(),))
     with pytest.raises(ValueError, match="one rung fewer"):
-        LadderNet((Arm(),), 1, (), Span.exact(1.0), Span.exact(1.0))
+        LadderNet((Strand(),), 1, (), Span.exact(1.0), Span.exact(1.0))

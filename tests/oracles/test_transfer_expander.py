@@ -287,6 +287,19 @@ def test_children_of_published_timings_are_sent_word_for_word(name: str, stream:
     check_list(data.draw(published(name, stream.lanes)), name, stream, data.draw(pins_of(stream)))
 
 
+@pytest.mark.parametrize("longest_bytes", [4, 12])
+@pytest.mark.parametrize(("rows", "repeat"), [(1, 1), (1, 2), (2, 1)])
+def test_every_frame_of_a_few_lines(rows: int, repeat: int, longest_bytes: int) -> None:
+    # lines of 4 picture words and 2 words between them, however those 2 are shared out
+    stream = next(stream for of, stream in STREAMS if (of, stream.lanes) == ("wifi240", 16))
+    pins = Pins(tuple(range(16)), "+-")
+    lines = itertools.product((0, 1), (0, 1), (0, 1, 2, 3), (0, 1))
+    parts = [parts for parts in itertools.product(range(3), repeat=4) if sum(parts) == 2]
+    for (border, *blank), (border_px, *porches) in itertools.product(lines, parts):
+        s = ScanShape(4 + border_px, *porches, rows * repeat + border, *blank, 4, rows, repeat)
+        check_list(s, "wifi240", stream, pins, longest_bytes)
+
+
 @EACH_STREAM
 def test_longer_lines_than_one_run(name: str, stream: Stream) -> None:
     # 4,320 words of picture and of the rest are whole reads on every stream (4,320 is 32 x 27 x 5)

@@ -12,6 +12,7 @@ from cyclopts import App, CycloptsError
 from scanloom import __version__
 from scanloom.cli.check import check
 from scanloom.cli.fit import fit, new
+from scanloom.cli.pins import pins
 from scanloom.cli.sheets import chip, schema
 from scanloom.cli.sums import clock, levels, timing
 
@@ -38,6 +39,11 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
         "scanloom check examples/deep-station/final.toml",
         "scanloom check mine.toml --try 'levels.colour.part=240 ohm ± 1 %'",
         "scanloom check mine.toml --accept screens.not-promised displays.relay-1 --because 'ran an hour'",
+    ),
+    "pins": (
+        "scanloom pins examples/deep-station/first-evening.toml",
+        "scanloom pins mine.toml --keep J1 --keep sync",
+        "scanloom pins mine.toml --no-buffers --seconds 30 --json",
     ),
     "timing": (
         "scanloom timing 800x600@60 --divide 2 --repeat 2",
@@ -71,7 +77,7 @@ app = App(
     version_flags=["--version"],
     help_format="plaintext",
 )
-for _command in (fit, new, check, timing, clock, levels, chip, schema):
+for _command in (fit, new, check, pins, timing, clock, levels, chip, schema):
     app.command(_command, help_epilogue=_epilogue(EXAMPLES[_command.__name__]))
 
 

@@ -172,7 +172,9 @@ class RasterChoice(Table):
 
     parent: f.Words | None = Field(None, description="timing the display sees; beside a formula, its size and rate")
     formula: f.Words | None = Field(
-        None, description="formula that makes the parent where no list holds it: cvt, cvt-rb1, cvt-rb2 or gtf"
+        None,
+        description="formula that makes the parent where no list holds it: cvt, cvt-rb1, cvt-rb2 or gtf; "
+        "proved and promised call such a raster 1000x600@60 by cvt",
     )
     divide: f.Count | None = Field(None, description="clock and horizontal figures divided by this")
     repeat: f.Count | None = Field(None, description="times each image row is sent")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from typing import Any, cast, get_args
+from typing import Any, get_args
 
 from scanloom.handbook.load import table
 from scanloom.handbook.timing_row import Blanking, FormulaName, Polarity
@@ -111,7 +111,7 @@ def formula_named(name: str) -> Formula:
     raw: dict[str, Any] = table("formulas")["rows"][name]
     curve = raw.get("curve")
     return Formula(
-        name=cast(FormulaName, name),
+        name=name,
         blanking=raw["blanking"],
         cell_px=raw["cell_px"],
         clock_step_hz=raw.get("clock_step_hz"),

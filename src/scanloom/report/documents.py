@@ -6,6 +6,8 @@ from typing import Any, Literal, NotRequired
 
 from typing_extensions import TypedDict
 
+from scanloom.report.pins_documents import PinsDoc
+
 State = Literal["holds", "fails", "unknown", "accepted", "stale"]
 Weight = Literal["stop", "caution", "note"]
 
@@ -469,6 +471,7 @@ class SchemaDoc(TypedDict):
 
 RESULTS: dict[str, Any] = {
     "check": CheckDoc,
+    "pins": PinsDoc,
     "timing": TimingDoc,
     "clock": ClockDoc,
     "levels": LevelsDoc,

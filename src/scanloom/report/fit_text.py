@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Sequence
 
 from rich.console import Group, RenderableType
-from rich.table import Table
+from rich.padding import Padding
 from rich.text import Text
 
 from scanloom.report import documents as d
 from scanloom.report.figures import figure
 from scanloom.report.sheets import plain_table
+from scanloom.report.stage_lines import times
 from scanloom.survey.fit import FitRow
 from scanloom.survey.starter import TO_MEASURE
 from scanloom.survey.wish import Wish
@@ -66,31 +68,20 @@ def fit_sheet(wish: Wish, rows: Sequence[FitRow], limit: int, chip: str) -> Rend
     head = Text(f"{wish.text}: {fitting} plans fit, {len(rows) - fitting} nearly", style="bold")
     if not rows:
         return Group(head, Text(_reason(wish)))
-    table = plain_table(
-        "",
-        "chip",
-        "parent",
-        "/",
-        "rows x",
-        "picture",
-        "bits",
-        "stream",
-        "state",
-        "free",
-        "words",
-        "pins",
-        "current",
-        "what is missing",
-    )
+    lines: list[RenderableType] = []
     for number, row in enumerate(rows[:limit], 1):
-        table.add_row(
-            str(number), row.chip, row.parent, str(row.divide), str(row.repeat), f"{row.picture_px}x{row.picture_rows}",
-            "+".join(map(str, row.depth)), row.stream, row.state, f"{row.bytes_free} B", figure(float(row.word_rate_hz), "Hz"),
-            str(row.pins), figure(row.current_a, "A"), f"{row.first_failure}; {row.cure}" if row.first_failure else "",
-        )  # fmt: skip
+        picture = f"{row.picture_px}x{row.picture_rows}"
+        plan = f"{picture} in {row.parent}, clock / {row.divide}, each row {times(row.repeat)}"
+        bits = "+".join(map(str, row.depth))
+        word = f"{bits} {'bit' if bits == '1' else 'bits'} on {row.stream}, {float(row.word_rate_hz) / 1e6:.2f} MHz"
+        lines.append(Text(f"{number:>3}  {plan}", style="bold" if row.fits else ""))
+        below = [f"{row.chip}, {row.state}: {word}"]
+        below.append(f"{row.bytes_free} B free, {row.pins} pins, {figure(row.current_a, 'A')} at white")
+        below += [f"but {row.first_failure}; {row.cure}"] if row.first_failure else []
+        lines.extend(Padding(Text(line), (0, 0, 0, 5)) for line in below)
     name = chip if chip != "all" else rows[0].chip
-    hint = f"Next: scanloom new mine.toml --wish '{wish.text}' --chip {name} --row 1"
-    return Group(head, _narrow(table), Text(hint))
+    hint = f"Next: scanloom new mine.toml --wish {shlex.quote(wish.text)} --chip {name}"
+    return Group(head, *lines, Text(hint))
 
 
 def new_doc(file: str, row: FitRow) -> d.NewDoc:
@@ -168,10 +159,3 @@ def _reason(wish: Wish) -> str:
         f"No plan comes near: {wish.displays} displays in these colours fail in two ways or more everywhere; "
         "wish for fewer displays or bits."
     )
-
-
-def _narrow(table: Table) -> Table:
-    """A table whose long words may break, so that it reads at 80 columns."""
-    for column in table.columns:
-        column.overflow = "fold"
-    return table

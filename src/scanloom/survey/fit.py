@@ -10,19 +10,12 @@ from functools import lru_cache
 from scanloom.handbook.chip import Chip, FirmwareState, Stream
 from scanloom.handbook.limits import limit
 from scanloom.handbook.timings import TimingRow, all_timings
-from scanloom.stages.clock import ClockCandidate, enumerate_chains
-from scanloom.stages.memory import (
-    EntryRules,
-    Placement,
-    ScanShape,
-    TransferList,
-    WordStore,
-    list_builder,
-    place,
-    scan_shape,
-)
+from scanloom.stages.clock import ClockCandidate
+from scanloom.stages.memory import ScanShape, scan_shape
 from scanloom.stages.timing import child_raster, exact_divisors, image_window
+from scanloom.survey.fit_frame import KEEP_BACK_BYTES, LEAST_ROWS, heights_of, memory_fault, placed_frame
 from scanloom.survey.fit_pins import pins_needed, pins_there
+from scanloom.survey.fit_streams import ChipKey, best_clock, fitting_streams
 from scanloom.survey.wish import Wish
 
 LIKELY = (
@@ -40,12 +33,9 @@ LIKELY = (
 LINE_RATES_HZ = (30_000, 70_000)
 """Line rates that are looked at: below, monitors of the kind refuse; above, small ones do. Common practice, no source. [Hz]"""
 
-KEEP_BACK_BYTES = 24_000
-"""Kept back for everything else while nothing is stated. [B]"""
-
+_MOST_DIVIDE = 8
 _MOST_REPEAT = 4
 _LEAST_PX = 160
-_LEAST_ROWS = 100
 _NEARLY = 0.5
 """A picture counts as nearly fitting when this share of it would find room. [1]"""
 _CHECKS = ("lanes", "pins", "clock", "rate", "current", "memory")
@@ -121,19 +111,6 @@ class FitRow:
 
 
 Progress = Callable[[int, int], None]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Key:
-    """A chip as a key: told apart by the record itself, so that two files of one name stay apart."""
-
-    chip: Chip
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Key) and other.chip is self.chip
-
-    def __hash__(self) -> int:
-        return id(self.chip)
 
 
 def propose_fit(wish: Wish, chip: Chip, progress: Progress | None = None) -> tuple[FitRow, ...]:
@@ -222,81 +199,23 @@ def wished_depths(wish: Wish) -> tuple[tuple[int, ...], ...]:
 def _of_parent(wish: Wish, chip: Chip, parent: TimingRow, depth: tuple[int, ...]) -> Iterator[FitRow]:
     """Plans with one parent and depth."""
     colour_lanes = sum(g.count * len(g.channels) * b for g, b in zip(wish.groups, depth, strict=True))
-    for divide in exact_divisors(parent):
+    for divide in _divides(parent):
         raster = child_raster(parent, divide)
-        if raster.h.active_px < _LEAST_PX or divide > 8:
-            continue
         for stream in fitting_streams(chip, colour_lanes):
             made = best_clock(chip, stream.name, raster.pixel_clock_hz, raster.h.total_px)
             if made is None:
                 continue
             for repeat in range(1, _MOST_REPEAT + 1):
-                if raster.v.active_lines % repeat or raster.v.active_lines // repeat < _LEAST_ROWS:
+                if raster.v.active_lines % repeat or raster.v.active_lines // repeat < LEAST_ROWS:
                     continue
                 shape = scan_shape(raster, image_window(raster, None, repeat))
                 for state in chip.table.state:
                     yield from _judged(wish, chip, parent, divide, shape, stream, made, state, depth, colour_lanes)
 
 
-def fitting_streams(chip: Chip, colour_lanes: int) -> tuple[Stream, ...]:
-    """Streams worth a look: of each kind of sync the narrowest that holds the word, and where none does the widest.
-
-    Parameters
-    ----------
-    chip : Chip
-        The chip.
-    colour_lanes : int
-        Lanes for colours. [1]
-
-    Returns
-    -------
-    tuple of Stream
-        In the order of the record.
-    """
-    kept: dict[tuple[object, ...], Stream] = {}
-    for stream in sorted(chip.table.stream, key=lambda s: s.lanes):
-        routing = chip.routing_of(stream.name)
-        kind = (stream.sync, stream.table is None, routing.rule if routing else "", routing.pins if routing else None)
-        enough = stream.lanes >= colour_lanes + (2 if stream.sync == "word" else 0)
-        old = kept.get(kind)
-        if old is None or old.lanes < colour_lanes + (2 if old.sync == "word" else 0):
-            if enough or old is None or stream.lanes > old.lanes:
-                kept[kind] = stream
-    return tuple(kept.values())
-
-
-def best_clock(chip: Chip, stream: str, target_hz: Fraction, h_total_px: int) -> ClockCandidate | None:
-    """Best pixel rate of a stream, remembered by the chains that serve it.
-
-    Parameters
-    ----------
-    chip : Chip
-        The chip.
-    stream : str
-        The stream.
-    target_hz : Fraction
-        Rate of the raster. [Hz]
-    h_total_px : int
-        Pixels of a whole line. [1]
-
-    Returns
-    -------
-    ClockCandidate or None
-        None when the chip's clocks are not on record.
-    """
-    numbers = tuple(n for n, c in enumerate(chip.table.clock) if not c.streams or stream in c.streams)
-    return _best_clock(_Key(chip), numbers, target_hz, h_total_px)
-
-
-@lru_cache(maxsize=4096)
-def _best_clock(key: _Key, numbers: tuple[int, ...], target_hz: Fraction, h_total_px: int) -> ClockCandidate | None:
-    """Best pixel rate of some chains of a chip."""
-    chains = tuple(key.chip.table.clock[n] for n in numbers)
-    for whole_only in (True, False):
-        found = enumerate_chains(chains, target_hz, h_total_px=h_total_px, whole_only=whole_only, limit=1)
-        if found and (found[0].within or not whole_only):
-            return found[0]
-    return None
+def _divides(parent: TimingRow) -> tuple[int, ...]:
+    """Divides of a parent that leave pixels enough."""
+    return tuple(n for n in exact_divisors(parent) if n <= _MOST_DIVIDE and parent.active_px // n >= _LEAST_PX)
 
 
 def _judged(
@@ -314,18 +233,28 @@ def _judged(
     """One plan, and the same with a lower picture when only memory fails."""
     lanes = colour_lanes + (2 if stream.sync == "word" else 0)
     needed = pins_needed(wish, depth)
-    there = _pins(_Key(chip), stream.name)
+    there = _pins(ChipKey(chip), stream.name)
     failures: dict[str, tuple[str, str]] = {}
-    if lanes > stream.lanes or (stream.table is not None and 1 << colour_lanes > stream.table):
-        failures["lanes"] = (f"{lanes} lanes, {stream.name} has fewer", "give up a bit or a display")
+    if lanes > stream.lanes:
+        failures["lanes"] = (
+            f"{lanes} lanes, {stream.name} has fewer",
+            f"{_less(lanes - stream.lanes, 'lane')}: fewer bits or displays",
+        )
+    elif stream.table is not None and 1 << colour_lanes > stream.table:
+        failures["lanes"] = (f"{colour_lanes} bits are more than {stream.table} colours", "fewer bits or displays")
+    elif any(g.colour == "white" for g in wish.groups) and not _fans_out(chip, stream):
+        failures["lanes"] = ("white is one lane on three pins, a lane here reaches one", "wish for colour in its place")
     if there < needed:
-        failures["pins"] = (f"{needed} pins, {there} of the chip will do", "give up a bit or a display")
+        failures["pins"] = (
+            f"{needed} pins, {there} of the chip will do",
+            f"{_less(needed - there, 'pin')}: fewer bits or displays",
+        )
     wobble = limit("clock-wobble").high or 0.0
     if not made.within or float(made.wobble_px) > wobble:
         words = f"{made.ppm:+.0f} ppm off" if not made.within else f"{float(made.wobble_px):.2f} pixels of wobble"
         failures["clock"] = (f"pixel clock {words}", "take another parent")
     if made.achieved_hz > Fraction(stream.planned):
-        failures["rate"] = ("words come faster than planned for the stream", "twice the divide")
+        failures["rate"] = ("words come faster than planned for the stream", _slower(chip, stream, parent, divide))
     current = _current(wish, chip, depth)
     most = next((float(c.amount) for c in chip.table.current if c.over == "all pins" and c.pins is None), None)
     if most is None or current > most:
@@ -341,21 +270,17 @@ def _judged(
         chip.name, parent.name, divide, shape.line_repeat, shape.picture_px, shape.picture_rows, stream.name, depth, 0, 0,
         made.achieved_hz, frame_rate, needed, current, state.name, (), "", "",
     )  # fmt: skip
-    if _NEARLY * shape.picture_px * shape.picture_rows * stream.word_bytes > sum(state.free):
+    stored, free = shape.picture_px * shape.picture_rows * stream.word_bytes, sum(state.free)
+    if _NEARLY * stored > free:
         return  # not even half of it would find room
-    heights = _heights(chip, shape, stream, state) if parent.name in LIKELY else iter((shape.picture_rows,))
+    if failures and stored + KEEP_BACK_BYTES > free and parent.name not in LIKELY:
+        return  # memory is a second failure, and no lower picture is tried
+    heights = heights_of(chip, shape, stream, state) if parent.name in LIKELY else iter((shape.picture_rows,))
     for rows in heights:
         lower = replace(shape, picture_rows=rows)
         placed = placed_frame(chip, lower, stream, state)
-        own = dict(failures)
-        if placed is None:
-            own["memory"] = ("a line is no whole number of reads", "take another stream or parent")
-        elif not placed.fits:
-            missing = placed.lines_missing
-            own["memory"] = (
-                f"{missing} of {rows} rows find no room",
-                f"a picture of {max(rows - missing, 0)} rows, or each row twice",
-            )
+        fault = memory_fault(chip, lower, stream, state, placed)
+        own = failures if fault is None else {**failures, "memory": fault}
         ordered = tuple(check for check in _CHECKS if check in own)
         first = own[ordered[0]] if ordered else ("", "")
         yield replace(
@@ -369,69 +294,32 @@ def _judged(
         )
 
 
-def _heights(chip: Chip, shape: ScanShape, stream: Stream, state: FirmwareState) -> Iterator[int]:
-    """Picture heights worth a look: all rows; when they do not fit, the tallest multiple of 8 that does, down to half."""
-    yield shape.picture_rows
-    whole = placed_frame(chip, shape, stream, state)
-    if whole is None or whole.fits:
-        return
-    rows = (shape.picture_rows - whole.lines_missing) // 8 * 8
-    while rows >= max(_LEAST_ROWS, shape.picture_rows // 2):
-        placed = placed_frame(chip, replace(shape, picture_rows=rows), stream, state)
-        if placed is not None and placed.fits:
-            yield rows
-            return
-        rows -= 8
+def _less(count: int, noun: str) -> str:
+    """So many fewer."""
+    return f"{count} {noun}{'' if count == 1 else 's'} less"
 
 
-def placed_frame(chip: Chip, shape: ScanShape, stream: Stream, state: FirmwareState) -> Placement | None:
-    """Where a frame lies in a firmware state's blocks.
-
-    Parameters
-    ----------
-    chip : Chip
-        The chip.
-    shape : ScanShape
-        Raster and picture.
-    stream : Stream
-        The stream.
-    state : FirmwareState
-        The state.
-
-    Returns
-    -------
-    Placement or None
-        None when a line is no whole number of reads, or the transfer rules are not on record.
-    """
-    return _placed(_Key(chip), shape, stream.name, state.name)
+def _slower(chip: Chip, stream: Stream, parent: TimingRow, divide: int) -> str:
+    """The next divide at which a stream is quick enough, or another parent."""
+    for slower in _divides(parent):
+        if slower > divide:
+            raster = child_raster(parent, slower)
+            made = best_clock(chip, stream.name, raster.pixel_clock_hz, raster.h.total_px)
+            if made is not None and made.achieved_hz <= Fraction(stream.planned):
+                return f"divide by {slower}"
+    return "take another parent"
 
 
-@lru_cache(maxsize=65_536)
-def _placed(key: _Key, shape: ScanShape, stream_name: str, state_name: str) -> Placement | None:
-    """Where a frame lies, remembered: depths share shapes."""
-    table = key.chip.table
-    rules = table.transfer
-    if rules is None:
-        return None
-    stream = next(s for s in table.stream if s.name == stream_name)
-    state = next(s for s in table.state if s.name == state_name)
-    entry_rules = EntryRules(rules.entry_bytes, rules.longest_run_bytes, rules.allocation_bytes)
-    made = _listed(shape, stream, entry_rules)
-    return None if made is None else place(made, state.free, KEEP_BACK_BYTES, count_frames=False)
+def _fans_out(chip: Chip, stream: Stream) -> bool:
+    """Whether one lane of a stream may feed several pins."""
+    routing = chip.routing_of(stream.name)
+    return routing is not None and routing.fan_out
 
 
 @lru_cache(maxsize=256)
-def _pins(key: _Key, stream_name: str) -> int:
+def _pins(key: ChipKey, stream_name: str) -> int:
     """Pins of a stream that will do, remembered."""
     return pins_there(key.chip, next(s for s in key.chip.table.stream if s.name == stream_name))
-
-
-@lru_cache(maxsize=512)
-def _listed(shape: ScanShape, stream: Stream, rules: EntryRules) -> TransferList | None:
-    """Transfer list of a shape, or none where a line is no whole number of reads."""
-    words = WordStore(stream.lanes, stream.words_per_read, stream.read_bytes)
-    build, fault = list_builder(stream)
-    return None if fault(shape, words) is not None else build(shape, words, rules)
 
 
 def _current(wish: Wish, chip: Chip, depth: tuple[int, ...]) -> float:
@@ -461,7 +349,11 @@ def _best_of_each(rows: list[FitRow]) -> list[FitRow]:
 
 
 def _rank(row: FitRow) -> tuple[object, ...]:
-    """Order of plans: what fits; parents that displays take; whole pictures; square pixels; then size, depth and room."""
+    """Order of plans: what fits; parents that displays take; whole pictures; square pixels; then size, depth and room.
+
+    The three readiest parents count as one and come before all others; after depth, the readier parent comes first.
+    Of pixels that are not square, those that are less long for their size come first.
+    """
     likely = LIKELY.index(row.parent) if row.parent in LIKELY else len(LIKELY)
     parent_lines = int(row.parent.split("x")[1].split("@")[0])
     cut = row.picture_rows * row.repeat < parent_lines

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from scanloom.dossier.model import CHANNELS
 from scanloom.dossier.plan import Plan
@@ -11,7 +11,8 @@ from scanloom.handbook.chip import Chip
 from scanloom.stages.lanes.propose import propose_pins
 from scanloom.stages.lanes.propose_answer import PinProposal
 from scanloom.stages.lanes.propose_plan import wish_for
-from scanloom.survey.fit import KEEP_BACK_BYTES, FitRow
+from scanloom.survey.fit import FitRow
+from scanloom.survey.fit_frame import KEEP_BACK_BYTES
 from scanloom.survey.wish import Wish, WishedGroup
 
 TO_MEASURE = (
@@ -42,11 +43,14 @@ class StarterPins:
         Horizontal sync. [1]
     v : int
         Vertical sync. [1]
+    lanes : tuple of str
+        What each bit of the word carries, where the pins ask for another order than the usual one; else empty.
     """
 
     colours: tuple[dict[str, tuple[int, ...]], ...]
     h: int
     v: int
+    lanes: tuple[str, ...] = ()
 
 
 def display_names(wish: Wish) -> tuple[tuple[str, str, WishedGroup], ...]:
@@ -147,6 +151,9 @@ def write_starter(wish: Wish, chip_name: str, chip: Chip, row: FitRow, pins: Sta
     picture = f'picture = "{row.picture_px}x{row.picture_rows}"'
     lines.append(f'raster = {{ parent = "{row.parent}", divide = {row.divide}, repeat = {row.repeat}, {picture} }}')
     lines.append(f"depth = {{ {_depth(wish, row, names)} }}")
+    if pins is not None and pins.lanes:
+        listed = ", ".join(f'"{lane}"' for lane in pins.lanes)
+        lines.append(f"lanes = [{listed}]   # from bit 0, in the order of the pins")
     return "\n".join(lines) + "\n"
 
 
@@ -198,7 +205,13 @@ def starter_pins(plan: Plan) -> tuple[StarterPins | None, str]:
         The pins, or None and why there are none.
     """
     try:
-        proposal = propose_pins(wish_for(plan))
+        asked = wish_for(plan)
+        if asked.notes:  # a starter states everything, so a note tells of a word that cannot leave the chip at all
+            return None, " ".join(asked.notes)
+        # buffers stand in the starter as a guess: if there are any, syncs get pins that would do without one as well
+        proposal = propose_pins(replace(asked, syncs=tuple(replace(sync, hangs="direct") for sync in asked.syncs)))
+        if not isinstance(proposal, PinProposal):
+            proposal = propose_pins(asked)
     except ValueError as error:
         return None, str(error)
     if not isinstance(proposal, PinProposal):
@@ -216,4 +229,5 @@ def starter_pins(plan: Plan) -> tuple[StarterPins | None, str]:
                 own[channel] = tuple(pin for _, pin in listed)
         colours.append(own)
     syncs = {channel: listed[0][1] for (connector, channel), listed in by_lane.items() if not connector}
-    return StarterPins(tuple(colours), syncs["h"], syncs["v"]), ""
+    lanes = next((order.lanes for order in proposal.orders if order.changed), ())
+    return StarterPins(tuple(colours), syncs["h"], syncs["v"], lanes), ""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from typing import overload
 
 _COLOURS = {
     "colour": 3,
@@ -18,16 +19,21 @@ _COLOURS = {
     "single": 1,
 }
 _NUMBERS = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "a": 1, "an": 1}
-_COUNT = r"(\d{1,2}|" + "|".join(_NUMBERS) + ")"
-_TOTAL = re.compile(_COUNT + r"\s+(?:displays?|monitors?|projectors?|screens?)", re.IGNORECASE)
+_COUNT = r"(?<![\w.-])(\d{1,4}|" + "|".join(_NUMBERS) + ")"
+_NOUN = r"(?:displays?|monitors?|projectors?|screens?)"
+_BITS = r"(?:\s+(?:with|at|of)\s+(\d{1,4}|" + "|".join(_NUMBERS) + r")\s+bits?(?:\s+each)?)?\b"
+# ASCII: otherwise a letter that is like another in capitals alone would pass the pattern and miss the tables
 _PART = re.compile(
-    _COUNT + r"\s+(?:in\s+)?(" + "|".join(_COLOURS) + r")(?:\s+(?:displays?|monitors?|projectors?|screens?))?"
-    r"(?:\s+(?:with|at|of)\s+(\d)\s+bits?(?:\s+each)?)?",
-    re.IGNORECASE,
+    rf"{_COUNT}\s+(?:{_NOUN}\s+)?(?:in\s+)?({'|'.join(_COLOURS)})\b(?:\s+{_NOUN}\b)?{_BITS}", re.IGNORECASE | re.ASCII
 )
+_TOTAL = re.compile(rf"{_COUNT}\s+{_NOUN}\b{_BITS}", re.IGNORECASE | re.ASCII)
+_FILL = re.compile(r"[,;]|\.(?!\d)|\b(?:and|please|on)\b", re.IGNORECASE)
 _EXAMPLE = "6 displays: 2 colour, 4 green"
 MOST_DISPLAYS = 16
 """More displays than any chip of the handbook has pins for. [1]"""
+
+MOST_BITS = 6
+"""More bits of a channel than any chip of the handbook has pins for on one display in colour. [1]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +94,8 @@ def read_wish(text: str) -> Wish:
     Parameters
     ----------
     text : str
-        Such as ``6 displays: 2 colour, 4 green``, ``3 colour displays with 2 bits`` or ``4 monitors``.
+        Such as ``6 displays: 2 colour, 4 green``, ``3 colour displays with 2 bits`` or ``4 monitors``; counts in figures
+        or words.
 
     Returns
     -------
@@ -100,43 +107,52 @@ def read_wish(text: str) -> Wish:
     ValueError
         If nothing can be made of it, or its numbers disagree.
     """
-    head, mark, tail = text.strip().partition(":")
-    body = tail if mark else head
-    groups: list[WishedGroup] = []
-    rest = body
-    for match in _PART.finditer(body):
-        bits = int(match[3]) if match[3] else None
-        word = match[2].lower()
-        colour = (
-            "colour" if _COLOURS[word] == 3 else {"amber": "white", "mono": "white", "single": "white"}.get(word, word)
-        )
-        groups.append(WishedGroup(_number(match[1]), colour, bits))
-        rest = rest.replace(match[0], " ", 1)
+    said = " ".join(text.split())
+    head, mark, body = said.partition(":")
+    if not mark:
+        head, body = "", said
+    parts = list(_PART.finditer(body))
+    groups = [WishedGroup(_number(part[1]), _shown(part[2]), _number(part[3])) for part in parts]
+    rest = _PART.sub(" ", body)
     total = _TOTAL.search(head if mark else rest)
-    if total and not mark:
-        rest = rest.replace(total[0], " ", 1)
-    left = re.sub(r"[,.;]|\band\b|\bplease\b|\bon\b", " ", rest).strip()
-    if left or not (groups or total):
+    if total is not None:
+        head, rest = _TOTAL.sub(" ", head, count=1), rest if mark else _TOTAL.sub(" ", rest, count=1)
+        if not groups:
+            groups.append(WishedGroup(_number(total[1]), "white", _number(total[2])))
+    left = " ".join(_FILL.sub(" ", f"{head} {rest}").split())
+    if left or not groups or (parts and total is not None and total[2]):
+        what = f"{left or 'bits of all displays together'!r} cannot be read" if groups or left else "nothing is wished"
         raise ValueError(
-            f"{text!r}: {left or text!r} cannot be read; a number of displays and their colours can "
-            f"(colour, green, red, blue, white; 'with 2 bits'); write it as {_EXAMPLE!r}"
+            f"{text!r}: {what}; a number of displays and their colours can be read (colour, green, red, blue, white; "
+            f"'with 2 bits' behind a colour); write it as {_EXAMPLE!r}"
         )
-    if not groups and total:
-        groups.append(WishedGroup(_number(total[1]), "white", None))
-    wish = Wish(text.strip(), tuple(groups))
-    if total and _number(total[1]) != wish.displays:
+    wish = Wish(said, tuple(groups))
+    if total is not None and _number(total[1]) != wish.displays:
         raise ValueError(
-            f"{text!r}: {_number(total[1])} displays are wished, but the colours make {wish.displays}; both must agree; correct one"
+            f"{text!r}: {_number(total[1])} displays are wished, but the colours make {wish.displays}; both must agree; "
+            f"correct one, as in {_EXAMPLE!r}"
         )
-    if not 1 <= wish.displays <= MOST_DISPLAYS:
+    if not all(group.count for group in groups) or wish.displays > MOST_DISPLAYS:
+        what = f"{wish.displays} displays" if wish.displays > MOST_DISPLAYS else "0 displays of a kind"
+        raise ValueError(f"{text!r}: {what}; 1 to {MOST_DISPLAYS} on one chip are allowed; write it as {_EXAMPLE!r}")
+    odd = [group.bits for group in groups if group.bits is not None and not 1 <= group.bits <= MOST_BITS]
+    if odd:
         raise ValueError(
-            f"{text!r}: {wish.displays} displays; 1 to {MOST_DISPLAYS} are allowed; ask for fewer on one chip"
+            f"{text!r}: {odd[0]} bits; 1 to {MOST_BITS} bits a channel are allowed; write it as '2 colour with 2 bits'"
         )
-    if any(group.bits is not None and not 1 <= group.bits <= 6 for group in wish.groups):
-        raise ValueError(f"{text!r}: 1 to 6 bits a channel are allowed; change the bits")
     return wish
 
 
-def _number(word: str) -> int:
-    """A count in figures or words."""
-    return int(word) if word.isdigit() else _NUMBERS[word.lower()]
+@overload
+def _number(word: str) -> int: ...
+@overload
+def _number(word: str | None) -> int | None: ...
+def _number(word: str | None) -> int | None:
+    """A count in figures or words, if there is one."""
+    return None if word is None else int(word) if word.isdigit() else _NUMBERS[word.lower()]
+
+
+def _shown(word: str) -> str:
+    """Colour that a word stands for; one colour of any phosphor is white on all three inputs."""
+    name = word.lower()
+    return "colour" if _COLOURS[name] == 3 else {"amber": "white", "mono": "white", "single": "white"}.get(name, name)

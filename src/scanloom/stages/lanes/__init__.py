@@ -11,6 +11,7 @@ from scanloom.basis.verdict import Settle, Verdict
 from scanloom.dossier.reading import Reading
 from scanloom.handbook.chip import Stream
 from scanloom.stages.lanes.crossings import count_crossings
+from scanloom.stages.lanes.fitness import colour_style
 from scanloom.stages.lanes.model import ChannelDrive, Lane, LaneMap, SyncPins
 from scanloom.stages.lanes.routing import judge_routing
 from scanloom.stages.lanes.split import Wanted, channel_drives, connector_of, default_lanes, depth_row, stated_lanes
@@ -223,8 +224,11 @@ def _judge_pins(
         if chip_facts is not None:
             read.maybe(chip_facts.like)
         read(getattr(connector, drive.channel))
-        verdicts.append(judge_pin_kind(read, f"board.connectors.{drive.connector}.{drive.channel}", drive.pins, False))
-    board = reading.plan.dossier.board
+        style = colour_style(reading.plan, reading.plan.displays.get(drive.display))
+        subject = f"board.connectors.{drive.connector}.{drive.channel}"
+        verdicts.append(judge_pin_kind(read, subject, drive.pins, False, style))
+    board, levels = reading.plan.dossier.board, reading.plan.dossier.levels
+    wired = levels.sync.style if levels is not None and levels.sync is not None else None
     stated = board.sync if board is not None and sync is not None else None
     for name, pin_known in (("h", stated.h), ("v", stated.v)) if stated is not None else ():
         if pin_known is None:
@@ -233,7 +237,7 @@ def _judge_pins(
         if chip_facts is not None:
             read.maybe(chip_facts.like)
         pin = read(pin_known)
-        verdicts.append(judge_pin_kind(read, f"board.sync.{name}", (pin,), True))
+        verdicts.append(judge_pin_kind(read, f"board.sync.{name}", (pin,), True, wired))
 
 
 def _judge_crossings(read: Reading, verdicts: list[Verdict]) -> int | None:

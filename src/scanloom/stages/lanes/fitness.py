@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Literal
 
-from scanloom.basis.fact import Known
+from scanloom.basis.fact import Known, merged
 from scanloom.dossier.model import Display
 from scanloom.dossier.plan import Plan
 from scanloom.handbook.chip import Pin
@@ -23,7 +23,7 @@ def buffer_lifts(row: Pin) -> bool:
     Parameters
     ----------
     row : Pin
-        A row of the chip on a pin.
+        A row of the chip on a pin, with a current limit of its own where that differs. [A]
 
     Returns
     -------
@@ -39,7 +39,7 @@ def row_fit(row: Pin, *, sync: bool, buffered: bool) -> Fit:
     Parameters
     ----------
     row : Pin
-        The row.
+        The row, with a current limit of its own where that differs. [A]
     sync : bool
         Whether the pin is to carry a sync; else a colour.
     buffered : bool
@@ -70,7 +70,7 @@ def pin_fit(rows: Sequence[Pin], *, sync: bool, buffered: bool) -> Fit:
     Parameters
     ----------
     rows : sequence of Pin
-        Rows of the chip on the pin; none for an ordinary output.
+        Rows of the chip on the pin; none for an ordinary output. [A]
     sync : bool
         Whether the pin is to carry a sync; else a colour.
     buffered : bool
@@ -98,12 +98,16 @@ def colour_style(plan: Plan, display: Display | None) -> Known[str] | None:
     Returns
     -------
     Known or None
-        None when no style is stated.
+        It rests on the display's group where groups have styles of their own; None when no style is stated.
     """
     levels = plan.dossier.levels
     if levels is None:
         return None
-    stage = levels.colour
-    if display is not None and display.group is not None:
-        stage = levels.groups.get(display.group.value, stage)
-    return stage.style if stage is not None else None
+    stage, group = levels.colour, display.group if display is not None else None
+    if group is not None and group.value in levels.groups:
+        stage = levels.groups[group.value]
+    if stage is None or stage.style is None:
+        return None
+    if group is None or not levels.groups:
+        return stage.style
+    return Known(stage.style.value, merged((*stage.style.facts, *group.facts)))

@@ -17,6 +17,9 @@ from scanloom.stages.lanes.propose_words import no_map_words, pin_words, proposa
 BUDGET = 4_000_000
 """Partial maps that a search looks at unless told otherwise; some seconds. [1]"""
 
+BUFFER_STAGE = '{ style = "buffered", buffer = "LVC", outputs = "one per display", branch = "47 ohm ± 5 %" }'
+"""A sync stage to start from where a proposal asks for a buffer."""
+
 
 def propose_pins(
     wish: PinWish, *, budget: int = BUDGET, go_on: Callable[[], bool] | None = None
@@ -55,10 +58,9 @@ def propose_pins(
             # two lanes stand on pins of one bit: what was found is a bound, but no map
             found = _search(one_pin_a_bit(wish, _pins(wish, items, found)), items, meter)
             if found is None:
-                raise Spent
+                return _nothing_yet(wish, meter)
     except Spent:
-        says = f"The search ended after {meter.seen} partial maps without a whole one; none is proved impossible."
-        return NoPinMap(False, (), (), (says, *wish.notes))
+        return _nothing_yet(wish, meter)
     by_lane = _pins(wish, items, found)
     given = _given(wish, found.places)
     proposal = PinProposal(
@@ -104,8 +106,14 @@ def proposal_patches(proposal: PinProposal) -> tuple[Patch, ...]:
             names = ", ".join(f'"{name}"' for name in order.lanes)
             patches.append(Patch(f"rigs.{order.rig}.lanes", f"[{names}]", "order the word by its pins"))
     if proposal.buffer_stage:
-        patches.append(Patch("levels.sync.style", '"buffered"', "drive the displays' syncs through a buffer"))
+        patches.append(Patch("levels.sync", BUFFER_STAGE, "drive the displays' syncs through a buffer"))
     return tuple(patches)
+
+
+def _nothing_yet(wish: PinWish, meter: Meter) -> NoPinMap:
+    """That the search ended without a map and without a proof."""
+    says = f"The search ended after {meter.seen} partial maps without a whole one; none is proved impossible."
+    return NoPinMap(False, (), (), (says, *wish.notes))
 
 
 def _search(wish: PinWish, items: Sequence[Item], meter: Meter) -> Found | None:

@@ -55,7 +55,7 @@ def rooms_of(places: Mapping[int, int], needs: Sequence[WordNeed]) -> Iterator[R
     Yields
     ------
     Mapping
-        One empty mapping without any need.
+        Places by lane; one empty mapping without any need. [1]
     """
     hard = [need for number, need in enumerate(needs) if not _covered(need, number, needs)]
     for choice in product(*(choices_of(need, places) for need in hard)):
@@ -103,11 +103,16 @@ def one_pin_a_bit(wish: PinWish, pins: Mapping[str, int]) -> PinWish:
         A narrower wish: its maps are maps of the whole wish, but its best need not be.
     """
     liked = set(pins.values())
+    kept = {pin for one in wish.channels if one.kept for pin in one.now} | {s.now for s in wish.syncs if s.kept}
     words: list[WordNeed] = []
     for need in wish.words:
         if need.rule == "fixed":
-            ring = [one for one in wish.ring if one.colour != "no" or one.sync != "no"]
-            order = sorted(ring, key=lambda one: (one.pin not in liked, one.colour == "last", bool(one.noise)))
+            ring = [
+                one for one in wish.ring if {one.colour, one.sync, one.buffered_colour, one.buffered_sync} != {"no"}
+            ]
+            order = sorted(
+                ring, key=lambda one: (one.pin not in kept, one.pin not in liked, one.colour != "fit", bool(one.noise))
+            )
             fit = [one.pin for one in order]
             may = {str(pin): {bit for bit, own in enumerate(need.choices) if pin in own} for pin in fit}
             chosen = {bit: int(pin) for pin, bit in most_placed(may).items()}

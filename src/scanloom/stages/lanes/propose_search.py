@@ -34,7 +34,7 @@ class Found:
     bound : int
         Packed cost that no map undercuts. [1]
     room : Mapping
-        The choice of runs it belongs to.
+        The choice of runs it belongs to: places left to each lane. [1]
     cuts : int
         Places where cutting the ring makes a difference. [1]
     """

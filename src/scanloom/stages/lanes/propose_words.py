@@ -40,7 +40,7 @@ def pin_words(pin: RingPin, now: int | None, *, kept: bool, sync: bool, buffered
     str
         A few words.
     """
-    words = ["kept" if kept else "as now" if now == pin.pin else "moved" if now is not None else "new"]
+    words = ["kept" if kept else "as now" if now == pin.pin else f"moved from {now}" if now is not None else "new"]
     if buffered and pin.fit_for(sync=sync, buffered=False) == "no":
         words.append(f"must {'get' if added else 'keep'} a buffer: {pin.why or 'a direct load is not allowed'}")
     elif buffered and added:
@@ -238,7 +238,8 @@ def _crossing_words(wish: PinWish, proposal: PinProposal, cuts: int) -> str:
     times = f"Colour tracks cross {_count(cost.crossings, 'time')}"
     if cost.key[:3] == bound.key[:3]:
         why = f"{kept} of the lanes are kept where they are" if kept else "the pins that may carry them are so few"
-        return f"{times}: {why}. The ring was cut in each of {cuts} places, and no map crosses less with so few last resorts."
+        places = f"in whichever of {cuts} places the ring of pins is cut open"
+        return f"{times}: {why}; {places}, no map crosses less with so few last resorts."
     return f"{times}; no map crosses less than {_count(bound.crossings, 'time')}, as far as was searched."
 
 

@@ -10,6 +10,7 @@ from scanloom.basis.span import Span
 from scanloom.basis.verdict import Judged, Patch, Settle, Verdict
 from scanloom.dossier.reading import Reading
 from scanloom.handbook.chip import Chip, Pin, Stream
+from scanloom.stages.lanes.fitness import row_fit
 from scanloom.stages.lanes.model import Lane
 
 
@@ -84,7 +85,9 @@ def judge_table(read: Reading, lanes: Sequence[Lane], stream_known: Known[Stream
     )
 
 
-def judge_pin_kind(read: Reading, subject: str, pins: Sequence[int], sync: bool) -> Verdict:
+def judge_pin_kind(
+    read: Reading, subject: str, pins: Sequence[int], sync: bool, style: Known[str] | None = None
+) -> Verdict:
     """Whether the pins of one net may carry a picture at all, by the chip's list of pins.
 
     Parameters
@@ -97,6 +100,8 @@ def judge_pin_kind(read: Reading, subject: str, pins: Sequence[int], sync: bool)
         Pins of the net. [1]
     sync : bool
         Whether they carry a sync; else a colour.
+    style : Known or None
+        How the net is wired, if it is stated; read only for a pin that a buffer would make fit.
 
     Returns
     -------
@@ -115,6 +120,7 @@ def judge_pin_kind(read: Reading, subject: str, pins: Sequence[int], sync: bool)
     read(chip.known("pins", chip.table.pins))  # that nothing speaks against a pin is known from the whole list
     faults: list[str] = []
     cautions: list[str] = []
+    through = ""
     row_known: Known[Pin] | None = None
     for pin in pins:
         if not chip.exists(pin):
@@ -124,13 +130,17 @@ def judge_pin_kind(read: Reading, subject: str, pins: Sequence[int], sync: bool)
                 continue
             row_known = chip.known("pin", row)
             read(row_known)
-            if row.allow == "none" or (row.allow == "colour" and sync):
+            fit = row_fit(row, sync=sync, buffered=False)
+            eased = row_fit(row, sync=sync, buffered=True)
+            if eased != fit and style is not None and read(style) == "buffered":
+                fit, through = eased, ", since only a buffer hangs on it"
+            if fit == "no":
                 faults.append(f"pin {pin} must not carry {job}: {row.reason or row.role or row.boot_effect}")
-            elif row.allow == "last":
+            elif fit == "last":
                 cautions.append(f"pin {pin} is a last resort: {row.reason}")
     state: Judged = "fails" if faults or cautions else "holds"
     names = ", ".join(str(p) for p in pins)
-    says = "; ".join(faults or cautions) or f"{'Pins' if len(pins) > 1 else 'Pin'} {names} may carry {job}"
+    says = "; ".join(faults or cautions) or f"{'Pins' if len(pins) > 1 else 'Pin'} {names} may carry {job}{through}"
     free = free_pins(read, chip, sync) if state == "fails" else ()
     remedy = (Patch(subject, str(free[0]), f"move it to pin {free[0]}"),) if free and len(pins) == 1 else ()
     return read.verdict(

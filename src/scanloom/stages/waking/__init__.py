@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from scanloom.basis.outcome import Outcome
-from scanloom.basis.verdict import Judged, Verdict, Weight
+from scanloom.basis.verdict import Judged, Settle, Verdict, Weight
 from scanloom.dossier.reading import Reading
 from scanloom.handbook.chip import Chip
 from scanloom.stages.levels import LevelPlan
@@ -65,13 +65,15 @@ def _quiet(reading: Reading, chip: Chip, nets: Sequence[Net], code: str, weight:
         read.maybe(reading.plan.dossier.chip.like)
     for net in nets:
         read(net.stated)
-    state: Judged = "holds"
-    says = f"None of the pins that carry colour or sync {what}."
+    says: str
+    state: Judged
     if chip.table.pins is None:
-        state = "unknown"
-        says = (
-            f"The chip's list of pins is not known, so nobody can say whether a pin that carries colour or sync {what}."
+        says, state = (
+            f"The chip's list of pins is not known, so nobody can say whether a pin that carries colour or sync {what}.",
+            "unknown",
         )
     else:
         read(chip.known("pins", chip.table.pins))
-    return read.verdict(code, "board", weight, says, state=state)
+        says, state = f"None of the pins that carry colour or sync {what}.", "holds"
+    settle = Settle("Read the pin list of the chip's datasheet into a chip file.", fact="chip.like")
+    return read.verdict(code, "board", weight, says, state=state, settle=settle if state == "unknown" else None)

@@ -15,9 +15,8 @@ from scanloom.stages.levels.network import Missing
 from scanloom.stages.levels.shared import output_groups, sync_part, sync_stage
 from scanloom.stages.waking.model import BackFeed
 from scanloom.stages.waking.nets import Net
-from scanloom.stages.waking.node import NONE, Arm, fed_current
+from scanloom.stages.waking.node import NONE, Strand, fed_current
 
-CODE = "waking.back-fed"
 Pullers = list[tuple[Display, Pull]]
 
 
@@ -44,22 +43,22 @@ def judge_back_feed(reading: Reading, net: Net, verdicts: list[Verdict]) -> Back
     if not pullers:
         verdicts.append(
             read.verdict(
-                CODE, net.place, "stop", "No display is known to pull its sync inputs up, so nothing feeds the unpowered board.",
-                state="holds", found=Span.exact(0.0), unit="A",
+                "waking.back-fed", net.key, "stop", "No display is known to pull its sync inputs up, so nothing feeds the unpowered board.",
+                state="holds",
                 settle=Settle(
                     "With the board unplugged from its supply and all displays on, measure its supply rail to ground.",
                     "0 V", "anything above some tenths of a volt", 5, "displays.sync_pull",
                 ),
             )
         )  # fmt: skip
-        return BackFeed(net.place, Span.exact(0.0), Span.exact(0.0))
+        return BackFeed(net.key, Span.exact(0.0), Span.exact(0.0))
     try:
         found = _fed(read, net, pullers)
     except Missing as missing:
         says = missing.says[:1].lower() + missing.says[1:]
         verdicts.append(
             read.verdict(
-                CODE, net.place, "stop", f"How much current displays push into the unpowered board is not known: {says}.",
+                "waking.back-fed", net.key, "stop", f"How much current displays push into the unpowered board is not known: {says}.",
                 state="unknown", settle=Settle(missing.measure, fact=missing.fact),
             )
         )  # fmt: skip
@@ -79,8 +78,8 @@ def _verdict(read: Reading, net: Net, pullers: Pullers, found: BackFeed) -> Verd
         "buffer the syncs with a family whose outputs let nothing back in without power",
     )
     return read.verdict(
-        CODE,
-        net.place,
+        "waking.back-fed",
+        net.key,
         "stop",
         {
             "holds": "What displays push into the unpowered board stays within what a pin's clamp may take.",
@@ -119,10 +118,10 @@ def _fed(read: Reading, net: Net, pullers: Pullers) -> BackFeed:
     stage, style = sync_stage(read)
     if style != "buffered":
         part = sync_part(read, stage, style) or NONE
-        return BackFeed(net.place, *fed_current(_arms(read, stage, pullers), part, _clamp(read)))
+        return BackFeed(net.key, *fed_current(_arms(read, stage, pullers), part, _clamp(read)))
     shut = _shut(read, stage)
     if shut is not None:
-        return BackFeed(net.place, shut, Span.exact(0.0))
+        return BackFeed(net.key, shut, Span.exact(0.0))
     clamp = _clamp(read)
     displays = tuple(read.plan.displays.values())
     groups = output_groups(read, stage, style, displays)
@@ -135,7 +134,7 @@ def _fed(read: Reading, net: Net, pullers: Pullers) -> BackFeed:
     for members in groups:
         own = [arms[display.name] for display in members if display.name in arms]
         worst = max(worst, fed_current(own, part, clamp), key=lambda pair: pair[0].high)
-    return BackFeed(net.place, *worst)
+    return BackFeed(net.key, *worst)
 
 
 def _clamp(read: Reading) -> Span:
@@ -145,10 +144,10 @@ def _clamp(read: Reading) -> Span:
     return Span(row.low, row.typical, row.high)
 
 
-def _arms(read: Reading, stage: SyncStage, pullers: Pullers) -> list[Arm]:
+def _arms(read: Reading, stage: SyncStage, pullers: Pullers) -> list[Strand]:
     """Branch, load and pull of each display."""
     branch = read.maybe(stage.branch)
-    made: list[Arm] = []
+    made: list[Strand] = []
     for display, pull in pullers:
         if display.sync_load is None:
             raise Missing(
@@ -156,7 +155,7 @@ def _arms(read: Reading, stage: SyncStage, pullers: Pullers) -> list[Arm]:
                 f"displays.{display.name}.sync_load",
                 f"Measure pin 13 to pin 10 of {display.name}'s plug with an ohmmeter, display off.",
             )
-        made.append(Arm(branch or NONE, read(display.sync_load), pull.part_ohm, pull.to_v))
+        made.append(Strand(branch or NONE, read(display.sync_load), pull.part_ohm, pull.to_v))
     return made
 
 

@@ -13,7 +13,7 @@ from scanloom.stages.waking.model import BootLevel
 from scanloom.stages.waking.nets import Hanging, Net, hanging, moved
 from scanloom.stages.waking.node import PinNet, black_level, pull_needed
 
-CODE = "waking.boot-pin"
+RULES = {"must be high": "must be high", "must be low": "must be low", "high by default": "is high by default"}
 LEAST_PULL_OHM = 1000.0
 """A pull stronger than this wastes milliamperes whenever its pin is driven the other way. Common practice, no source. [ohm]"""
 
@@ -62,7 +62,7 @@ def _judge_pin(read: Reading, chip: Chip, net: Net, pin: int, row: Pin, verdicts
     if chip.table.logic is None:
         verdicts.append(
             read.verdict(
-                CODE, subject, weight, f"Pin {pin} has a boot role, but the levels this chip reads as high and low are not known.",
+                "waking.boot-pin", subject, weight, f"Pin {pin} has a boot role, but what this chip reads as high and low is not known.",
                 state="unknown", settle=Settle("Look them up in the chip's datasheet.", fact="chip.like"),
             )
         )  # fmt: skip
@@ -75,7 +75,8 @@ def _judge_pin(read: Reading, chip: Chip, net: Net, pin: int, row: Pin, verdicts
         says = missing.says[:1].lower() + missing.says[1:]
         verdicts.append(
             read.verdict(
-                CODE, subject, weight, f"Whether pin {pin} is {'high' if high else 'low'} while the chip starts cannot be said: {says}.",
+                "waking.boot-pin", subject, weight,
+                f"Whether pin {pin} is {'high' if high else 'low'} while the chip starts cannot be said: {says}.",
                 state="unknown", settle=Settle(missing.measure, fact=missing.fact),
             )
         )  # fmt: skip
@@ -102,20 +103,20 @@ def _verdict(
     state, _ = judge(level.worst_v, low, high) if level.worst_v is not None else ("unknown", None)
     floats = level.detached_v is None and state == "holds"
     who = _who(net, level, low, high, read)
-    rule = f"Pin {pin} {row.boot or ''}" if row.boot != "high by default" else f"Pin {pin} is high by default"
-    effect = f": {row.boot_effect}" if row.boot_effect else ""
-    pull = "" if state == "holds" else _pull_says(read, net, level, limit.value, hung)
+    rule, turned = RULES[row.boot or "must be high"], {"high": "low", "low": "high"}[wants]
+    effect = "".join((": ", row.boot_effect) if row.boot_effect else ())
+    pull = "".join(() if state == "holds" else _pull_says(read, net, level, limit.value, hung))
     held = ", since only a buffer hangs on it" if hung.buffered else ", with displays plugged in or not"
     return read.verdict(
-        CODE,
+        "waking.boot-pin",
         level.subject,
         weight,
         {
             "holds": f"Pin {pin} is {wants} while the chip starts{held}.",
-            "fails": f"{rule} while the chip starts, but {who} it {'low' if wants == 'high' else 'high'}{effect}. {pull}",
-            "unknown": f"{rule} while the chip starts, but nothing holds it while no display is plugged in{effect}."
+            "fails": f"Pin {pin} {rule} while the chip starts, but {who} it {turned}{effect}. {pull}",
+            "unknown": f"Pin {pin} {rule} while the chip starts, but nothing holds it while no display is plugged in{effect}."
             if level.worst_v is None or floats
-            else f"{rule} while the chip starts, and with these tolerances it may not be, since {who} it the other way{effect}.",
+            else f"Pin {pin} {rule} while the chip starts, but with these tolerances {who} it perhaps {turned}{effect}.",
         },
         found=level.worst_v,
         unit="V",
@@ -137,7 +138,8 @@ def _who(net: Net, level: BootLevel, low: float | None, high: float | None, read
     """What spoils the level: the displays, or the chip's own pulls."""
     alone: Judged = "holds" if level.detached_v is None else judge(level.detached_v, low, high)[0]
     if alone == "holds":
-        return f"{net.words(read.plan)} holds" if not net.is_sync else "the displays' sync inputs hold"
+        carried = net.words(read.plan)
+        return "the displays' sync inputs hold" if net.is_sync else f"{carried} holds"
     return (
         "without a display the pulls of the channel's other pins hold"
         if len(net.stated.value) > 1
@@ -160,29 +162,29 @@ def _remedy(read: Reading, chip: Chip, net: Net, level: BootLevel, hung: Hanging
     return tuple(made)
 
 
-def _pull_says(read: Reading, net: Net, level: BootLevel, logic: Logic, hung: Hanging) -> str:
+def _pull_says(read: Reading, net: Net, level: BootLevel, logic: Logic, hung: Hanging) -> tuple[str, ...]:
     """Whether a resistor on the board could hold the pin, and what else it would do; nothing read here is noted."""
     aside = read.fork()
     if not isinstance(hung.circuit, PinNet):
-        return "Give the channel's pin another number."
+        return ("Give it another pin.",)
     try:
         rail, driver = pin_rail(aside), pin_driver(aside)
     except Missing:
-        return "Give it another pin."
+        return ("Give it another pin.",)
     down = level.wants == "low"
     limit_v = float(logic.low_most if down else logic.high_least)
     need_ohm = pull_needed(hung.circuit, limit_v, rail.low, down=down)
     if need_ohm is None:
-        return "No resistor at the pin mends it."
+        return ("No resistor at the pin mends it.",)
     kind = "pull-down" if down else "pull-up"
     useless = ", too strong to be of use" if need_ohm < LEAST_PULL_OHM else ""
     text = f"It would take a {kind} of {need_ohm:.0f} ohm or less to bring it to {limit_v:.2f} V{useless}"
-    if net.is_sync or down:
-        return f"{text}."
+    if net.is_sync or down or not hung.circuit.displays:
+        return (text, ".")
     load = hung.circuit.displays[0].load_ohm
     assert load is not None
     others = sum(1.0 / (arm.part_ohm.typical + driver.low_ohm.typical) for arm in hung.circuit.fixed)
     black_v = black_level(
         rail.typical, need_ohm, driver.low_ohm.typical, hung.circuit.own.part_ohm.typical, 1.0 / (1.0 / load.typical + others)
     )  # fmt: skip
-    return f"{text}; black would rise to {black_v * 1e3:.0f} mV."
+    return (text, f"; black would rise to {black_v * 1e3:.0f} mV.")

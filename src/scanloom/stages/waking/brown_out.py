@@ -8,7 +8,6 @@ from scanloom.dossier.reading import Reading
 from scanloom.stages.levels import LevelPlan
 from scanloom.stages.levels.supply import running_current
 
-CODE = "waking.brown-out"
 RADIO = ("network", "two-radios")
 """Firmware states of the handbook in which the radio sends."""
 
@@ -34,8 +33,13 @@ def judge_brown_out(reading: Reading, levels: LevelPlan | None, verdicts: list[V
     """
     read = reading.fork()
     supply = read.plan.dossier.supply
-    verdicts.append(_inrush(reading.fork()))
-    if levels is None or levels.inlet_a is None:
+    if supply is not None and supply.inlet is not None:
+        rush = reading.fork()
+        rush(supply.inlet)
+        verdicts.append(_inrush(rush))
+    if levels is None:  # the survey says what that waits on
+        return None
+    if levels.inlet_a is None:
         verdicts.append(_unknown(read, "what the board draws is not known in all parts", "supply.chip_current"))
         return None
     total = read(levels.inlet_a)
@@ -52,7 +56,7 @@ def judge_brown_out(reading: Reading, levels: LevelPlan | None, verdicts: list[V
     sends = " and the radio in a burst" if burst is not None else ""
     verdicts.append(
         read.verdict(
-            CODE,
+            "waking.brown-out",
             "supply.inlet",
             "caution",
             {
@@ -102,7 +106,7 @@ def _in_burst(total: Span, running: Span | None, burst: Span) -> Span:
 def _unknown(read: Reading, why: str, fact: str) -> Verdict:
     """A supply that cannot be judged."""
     return read.verdict(
-        CODE, "supply.inlet", "caution", f"Whether the rail stands the start cannot be said: {why}.", state="unknown",
+        "waking.brown-out", "supply.inlet", "caution", f"Whether the rail stands the start cannot be said: {why}.", state="unknown",
         settle=Settle("Watch the rail on an oscilloscope while the board starts into a white picture on all displays.",
                       "it rises once and stays level", "it dips or rises more than once", 15, fact),
     )  # fmt: skip

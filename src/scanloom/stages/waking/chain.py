@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scanloom.basis.span import Span
-from scanloom.stages.waking.node import Arm
+from scanloom.stages.waking.node import Strand
 
 Seen = tuple[float, float]
 """What is seen into one side of a tap: current into a short, and conductance; none of either where nothing hangs. [A, S]"""
@@ -24,7 +24,7 @@ class LadderNet:
 
     Parameters
     ----------
-    legs : tuple of Arm
+    legs : tuple of Strand
         Each pin with its internal pull at the far end and its leg to the tap, most significant first.
     leg : int
         Which of them is the pin. [1]
@@ -41,7 +41,7 @@ class LadderNet:
         If legs and rungs do not make a ladder, or the pin is none of its legs.
     """
 
-    legs: tuple[Arm, ...]
+    legs: tuple[Strand, ...]
     leg: int
     rung_ohm: tuple[Span, ...]
     terminator_ohm: Span
@@ -115,7 +115,7 @@ def ladder_worst(net: LadderNet, *, highest: bool) -> Span:
     return Span(min(span.low for span in both), worst.typical, worst.high)
 
 
-def _seen(arm: Arm, side: int, *, own: bool) -> Seen:
+def _seen(arm: Strand, side: int, *, own: bool) -> Seen:
     """A pin through its leg, from the tap, at the end that raises (or lowers) the pin."""
     volt, ohm, leg_ohm = _far_end(arm, side)
     if ohm is None:
@@ -126,7 +126,7 @@ def _seen(arm: Arm, side: int, *, own: bool) -> Seen:
     return volt / whole_ohm, 1.0 / whole_ohm
 
 
-def _far_end(arm: Arm, side: int) -> tuple[float, float | None, float]:
+def _far_end(arm: Strand, side: int) -> tuple[float, float | None, float]:
     """Voltage and resistance of a pin's pull, and its leg, at the end that raises (or lowers) the tap."""
     if arm.pull_ohm is not None and arm.pull_v is not None:
         return _end(arm.pull_v, side), _end(arm.pull_ohm, -side), _end(arm.part_ohm, -side)
@@ -135,7 +135,7 @@ def _far_end(arm: Arm, side: int) -> tuple[float, float | None, float]:
     return 0.0, None, 0.0
 
 
-def _at_pin(arm: Arm, tap_v: float, side: int) -> float:
+def _at_pin(arm: Strand, tap_v: float, side: int) -> float:
     """Voltage of the pin beyond its leg."""
     volt, ohm, _ = _far_end(arm, side)
     if ohm is None:

@@ -17,7 +17,7 @@ from scanloom.stages.lanes.verdicts import free_pins
 from scanloom.stages.levels.network import BUILT_STYLES, Missing, colour_parts, colour_stage, pin_rail, sync_input
 from scanloom.stages.levels.shared import sync_part, sync_stage
 from scanloom.stages.waking.chain import LadderNet, ladder_level, ladder_worst
-from scanloom.stages.waking.node import NONE, Arm, PinNet, pin_level, worst_level
+from scanloom.stages.waking.node import NONE, PinNet, Strand, pin_level, worst_level
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +26,7 @@ class Net:
 
     Parameters
     ----------
-    place : str
+    key : str
         Place in the dossier where the pins stand.
     carries : {"red", "green", "blue", "h", "v"}
         What they carry.
@@ -36,7 +36,7 @@ class Net:
         Connector of a colour; None for a sync.
     """
 
-    place: str
+    key: str
     carries: Literal["red", "green", "blue", "h", "v"]
     stated: Known[tuple[int, ...]]
     connector: Connector | None
@@ -59,7 +59,7 @@ class Net:
         str
             The place.
         """
-        return f"{self.place}.pin-{pin}" if len(self.stated.value) > 1 else self.place
+        return f"{self.key}.pin-{pin}" if len(self.stated.value) > 1 else self.key
 
     def words(self, plan: Plan) -> str:
         """What hangs on the net, for a sentence.
@@ -133,7 +133,7 @@ def moved(read: Reading, chip: Chip, net: Net, pin: int) -> tuple[Patch, ...]:
         return ()
     pins = [free[0] if p == pin else p for p in net.stated.value]
     value = str(pins[0]) if len(pins) == 1 else f"[{', '.join(map(str, pins))}]"
-    return (Patch(net.place, value, f"move it to pin {free[0]}, whose level while the chip starts does not matter"),)
+    return (Patch(net.key, value, f"move it to pin {free[0]}, whose level while the chip starts does not matter"),)
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,7 +243,7 @@ def _colour(read: Reading, chip: Chip, logic: Logic, net: Net, connector: Connec
         return Hanging(LadderNet(legs, place, (rung,) * (len(pins) - 1), leg, load))
     arms = [_own(read, chip, logic, one, part) for one, part in zip(pins, parts, strict=True)]
     others = tuple(arm for number, arm in enumerate(arms) if number != place)
-    return Hanging(PinNet(arms[place], others, (Arm(load_ohm=load),)))
+    return Hanging(PinNet(arms[place], others, (Strand(load_ohm=load),)))
 
 
 def _load(read: Reading, connector: Connector, display: Display | None) -> Span:
@@ -274,16 +274,16 @@ def _sync(read: Reading, chip: Chip, logic: Logic, pin: int) -> Hanging:
     part = sync_part(read, stage, style)
     branch = read.maybe(stage.branch)
     inputs = [sync_input(read, display, branch) for display in read.plan.displays.values()]
-    arms = tuple(Arm(one.branch_ohm or NONE, one.load_ohm, one.pull_ohm, one.pull_v) for one in inputs)
+    arms = tuple(Strand(one.branch_ohm or NONE, one.load_ohm, one.pull_ohm, one.pull_v) for one in inputs)
     return Hanging(PinNet(_own(read, chip, logic, pin, part or NONE), (), arms))
 
 
-def _own(read: Reading, chip: Chip, logic: Logic, pin: int, part: Span) -> Arm:
+def _own(read: Reading, chip: Chip, logic: Logic, pin: int, part: Span) -> Strand:
     """A pin with its internal pull, and the part that leads away from it."""
     pull = _pull(read, chip, pin)
     if pull == "up":
-        return Arm(part, pull_ohm=logic.pull, pull_v=pin_rail(read))
-    return Arm(part, load_ohm=logic.pull if pull == "down" else None)
+        return Strand(part, pull_ohm=logic.pull, pull_v=pin_rail(read))
+    return Strand(part, load_ohm=logic.pull if pull == "down" else None)
 
 
 def _pull(read: Reading, chip: Chip, pin: int) -> Literal["up", "down", "none"]:

@@ -23,7 +23,7 @@ Choice = tuple[float, float, float]
 
 
 @dataclass(frozen=True, slots=True)
-class Arm:
+class Strand:
     """What hangs on the shared point: a part, then a load to ground, a pull to a voltage, both or neither.
 
     Parameters
@@ -65,11 +65,11 @@ class PinNet:
 
     Parameters
     ----------
-    own : Arm
+    own : Strand
         The pin at its far end with the internal pull, and the part to the shared point.
-    fixed : tuple of Arm
+    fixed : tuple of Strand
         Arms that are always there, such as other pins of the channel.
-    displays : tuple of Arm
+    displays : tuple of Strand
         Arms that are there while the display is plugged in.
 
     Raises
@@ -78,9 +78,9 @@ class PinNet:
         If a display neither loads nor pulls.
     """
 
-    own: Arm
-    fixed: tuple[Arm, ...] = ()
-    displays: tuple[Arm, ...] = ()
+    own: Strand
+    fixed: tuple[Strand, ...] = ()
+    displays: tuple[Strand, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse displays that do nothing."""
@@ -181,12 +181,12 @@ def pull_needed(net: PinNet, limit_v: float, rail_v: float, *, down: bool) -> fl
     return drop_v / short_a if short_a > 0.0 and drop_v > 0.0 else None
 
 
-def fed_current(arms: Sequence[Arm], part_ohm: Span, drop_v: Span) -> tuple[Span, Span]:
+def fed_current(arms: Sequence[Strand], part_ohm: Span, drop_v: Span) -> tuple[Span, Span]:
     """Current that displays push through a clamp into a dead rail, and how far they lift one that nothing draws from.
 
     Parameters
     ----------
-    arms : sequence of Arm
+    arms : sequence of Strand
         Displays that pull up; those that only draw current are taken to be unplugged, which is the worst.
     part_ohm : Span
         Part between the shared point and the clamp. [ohm]
@@ -244,7 +244,7 @@ def black_level(rail_v: float, pull_ohm: float, low_ohm: float, part_ohm: float,
 
 
 def _reached(
-    own: Arm, outer: Sequence[Sequence[Branch | None]], side: int, highest: bool
+    own: Strand, outer: Sequence[Sequence[Branch | None]], side: int, highest: bool
 ) -> tuple[float, tuple[int, ...]] | None:
     """Highest or lowest voltage of the pin, and the choice of each outer arm; None when nothing holds the pin."""
     mine = _choices(own, side)
@@ -260,7 +260,7 @@ def _reached(
     return max(found) if highest else min(found)
 
 
-def _choices(arm: Arm, side: int) -> list[Choice]:
+def _choices(arm: Strand, side: int) -> list[Choice]:
     """Ways an arm can be: what raises (or lowers) every level is chosen, part and pull are left open; none for no arm."""
     parts_ohm = _ends(arm.part_ohm, side)
     load_ohm = None if arm.load_ohm is None else _end(arm.load_ohm, side)
@@ -271,7 +271,7 @@ def _choices(arm: Arm, side: int) -> list[Choice]:
     return [(open_v, ohm, part_ohm) for open_v, ohm in pulls for part_ohm in parts_ohm]
 
 
-def _strongest(arm: Arm, side: int) -> Branch:
+def _strongest(arm: Strand, side: int) -> Branch:
     """An arm that pushes most, or least, into a point below its open voltage."""
     assert arm.pull_ohm is not None and arm.pull_v is not None
     load_ohm = None if arm.load_ohm is None else _end(arm.load_ohm, side)
@@ -295,7 +295,7 @@ def _inflow(outer: Sequence[Sequence[Branch | None]], pin_v: float, part_ohm: fl
     return sum(best(0.0 if one is None else (one[0] - node_v) / one[1] for one in choices) for choices in outer)
 
 
-def _every(arms: Sequence[Arm], side: int) -> list[list[Branch | None]]:
+def _every(arms: Sequence[Strand], side: int) -> list[list[Branch | None]]:
     """Choices of arms that are there; one that leads nowhere is left out."""
     made: list[list[Branch | None]] = [
         [(open_v, ohm + part_ohm) for open_v, ohm, part_ohm in _choices(arm, side)] for arm in arms
@@ -303,7 +303,7 @@ def _every(arms: Sequence[Arm], side: int) -> list[list[Branch | None]]:
     return [choices for choices in made if choices]
 
 
-def _optional(arms: Sequence[Arm], side: int) -> list[list[Branch | None]]:
+def _optional(arms: Sequence[Strand], side: int) -> list[list[Branch | None]]:
     """Choices of arms that may be unplugged."""
     return [[*choices, None] for choices in _every(arms, side)]
 

@@ -66,11 +66,8 @@ def judge_glitches(reading: Reading, chip: Chip, nets: Sequence[Net], verdicts: 
                 if not row.noise or row.role == "serial out":
                     continue
                 read = _on_pin(reading, chip, net)
-                shows = (
-                    "displays lose lock and look for it anew"
-                    if net.is_sync
-                    else f"{net.words(reading.plan)} flashes on the display"
-                )
+                carried = net.words(reading.plan)
+                shows = "displays lose lock and look for it anew" if net.is_sync else f"{carried} flashes"
                 verdicts.append(
                     read.verdict(
                         "waking.glitch", net.subject(pin), "note",
