@@ -17,14 +17,19 @@ from cyclopts import App
 
 from scanloom.basis.verdict import Verdict
 from scanloom.cli.app import app, run
-from scanloom.report.documents import ErrorDoc, VerdictDoc
 from scanloom.report.schemas import schema_names, schema_of
+from scanloom.report.verdict_documents import ErrorDoc, VerdictDoc
 
 COLUMNS = 80
 EXAMPLES = {
+    "fit": (('scanloom fit "6 displays: 2 colour, 4 green" --chip wifi240 --limit 2', 0),),
+    "new": (('scanloom new examples/deep-station/final.toml --wish "2 colour"', 0),),
     "check": (("scanloom check examples/deep-station/final.toml", 25),),
     "pins": (("scanloom pins examples/deep-station/first-evening.toml --keep J1 --keep J4", 0),),
-    "timing": (("scanloom timing 800x600@60 --divide 2 --repeat 2", 0),),
+    "timing": (
+        ("scanloom timing 800x600@60 --divide 2 --repeat 2", 0),
+        ("scanloom timing 1000x600@60 --formula cvt", 0),
+    ),
     "clock": (('scanloom clock "25.175 MHz" --chip rp2040 --h-total 800 --limit 4', 0),),
     "levels": (('scanloom levels --parts 510,1k,2k,3.9k --pin "25 ohm" --rail "3.3 V"', 0),),
     "chip": (("scanloom chip", 0),),

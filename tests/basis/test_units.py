@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scanloom.basis.units import QuantityError, read, read_money, read_part, read_span, read_spans
+from scanloom.basis.typed_amounts import read_money, read_part
+from scanloom.basis.units import QuantityError, read, read_span, read_spans
 
 
 @pytest.mark.parametrize(("text", "unit", "value"), [

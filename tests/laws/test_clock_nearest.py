@@ -30,4 +30,6 @@ def test_wifi240_fractional_setting_is_found_again(whole: int, over: int, data: 
     part = data.draw(st.integers(0, over - 1))
     rate = Fraction(160_000_000) / (whole + Fraction(part, over))
     found = nearest_rate(chains_for(chip("wifi240"), "8 lanes"), rate, h_total_px=800)
-    assert (found is not None and abs(found.achieved_hz - rate) * 2 <= 1) or (found is not None and found.achieved_hz == rate)
+    assert (found is not None and abs(found.achieved_hz - rate) * 2 <= 1) or (
+        found is not None and found.achieved_hz == rate
+    )

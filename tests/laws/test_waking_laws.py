@@ -18,7 +18,7 @@ from scanloom.basis.span import Span
 from scanloom.circuit.nodal import GROUND, Network, Resistor, VoltageSource, solve, solve_many
 from scanloom.circuit.star import star_bound, star_voltage
 from scanloom.stages.waking.chain import LadderNet, ladder_level, ladder_worst
-from scanloom.stages.waking.node import Strand, PinNet, black_level, fed_current, pin_level, pull_needed, worst_level
+from scanloom.stages.waking.node import PinNet, Strand, black_level, fed_current, pin_level, pull_needed, worst_level
 
 CLOSE = 1e-9
 FEW = settings(max_examples=60, deadline=None)

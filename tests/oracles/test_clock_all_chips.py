@@ -25,7 +25,6 @@ from clock_tried import (
     Tried,
     best_of,
     first_rows,
-    pll_settings,
     recipe_result,
     seen,
     tried_pll,
@@ -62,24 +61,40 @@ def check_chain(chain: ClockChain, target: Fraction, expected: list[Tried], *, w
     found = enumerate_rates(chain, target, h_total_px=H_TOTAL_PX, whole_only=whole_only, limit=limit)
     assert seen(found) == seen(expected)
     check_sums((chain,), found)
+    for answer, row in zip(found, expected, strict=True):
+        assert not row.values or values_in_registers(chain, answer) == row.values
+
+
+def numbers(*values: float | Fraction) -> tuple[Fraction, ...]:
+    return tuple(Fraction(int(value)) if not isinstance(value, Fraction) else value for value in values)
 
 
 # --- rp2350a, rp2350b: state machines behind a 16.8 divider, and the fast port behind a whole one
 
 
 @cache
-def best_of_port(target: Fraction) -> list[Tried]:
-    """The best of every PLL setting with every divider of the port, some 20,000 settings."""
-    pll = pll_settings()
-    pll = pll[pll[:, 0] <= 150_000_000 * pll[:, 1]]
-    num, system_den = (np.tile(pll[:, part], 4) for part in (0, 1))
-    den = system_den * np.repeat(np.arange(1, 5, dtype=np.int64), len(pll))
-    zero = np.zeros_like(num)
-    head = first_rows(num, den, zero, zero + 1, target, 24)
-    tried = [
-        Tried(Fraction(int(num[i]), int(den[i])), Fraction(0), Fraction(int(num[i]), int(system_den[i])), ())
-        for i in head
+def port_settings() -> Ints:
+    """REFDIV, FBDIV, PD1, PD2 and the port's divider of each setting."""
+    rows = [
+        (ref, feedback, first, second, k)
+        for ref, feedback, first, k in itertools.product((1, 2), range(16, 321), range(1, 8), range(1, 5))
+        for second in range(1, first + 1)
+        if 750 * ref <= 12 * feedback <= 1600 * ref and 12 * feedback <= 150 * ref * first * second
     ]
+    return np.array(rows, dtype=np.int64)
+
+
+@cache
+def best_of_port(target: Fraction) -> list[Tried]:
+    """The best of every PLL setting with every divider of the port."""
+    settings = port_settings()
+    ref, feedback, first, second, k = settings.T
+    zero = np.zeros_like(ref)
+    head = first_rows(12_000_000 * feedback, ref * first * second * k, zero, zero + 1, target, 24)
+    tried = []
+    for r, f, one, two, by in settings[head].tolist():
+        system = Fraction(12_000_000 * f, r * one * two)
+        tried.append(Tried(system / by, Fraction(0), system, numbers(r, f, one, two, by)))
     return best_of(tried, target, 24)
 
 
@@ -155,15 +170,15 @@ def walked(m: int) -> Ints:
 
 
 @cache
-def whole_pixels() -> Ints:
-    """Source clocks of a pixel of all settings whose edges stray nowhere, in rising order."""
-    found: list[Ints] = []
+def whole_pixels() -> dict[int, int]:
+    """Source clocks of a pixel of all settings whose edges stray nowhere, each with the largest m that makes it."""
+    found: dict[int, int] = {}
     top, a, b, _ = dividers()
     for m in range(1, MOST_M + 1):
         still = walked(m)[a, b] == 0
         assert not (top[still] * m % a[still]).any()  # so each of these pixels is a whole number of clocks
-        found.append(np.unique(top[still] * m // a[still]))
-    return np.unique(np.concatenate(found))
+        found |= dict.fromkeys(np.unique(top[still] * m // a[still]).tolist(), m)
+    return found
 
 
 def best_of_source(source_hz: int, target: Fraction) -> tuple[list[Tried], list[Tried]]:
@@ -177,19 +192,19 @@ def best_of_source(source_hz: int, target: Fraction) -> tuple[list[Tried], list[
     for m in range(1, MOST_M + 1):
         first, last = np.searchsorted(value, [clocks / m / 1.006, clocks / m * 1.006])
         peaks = walked(m)[a[first:last], b[first:last]]
-        for t, part, peak in zip(top[first:last], a[first:last], peaks, strict=True):
-            rate, wobble = Fraction(source_hz * int(part), int(t) * m), Fraction(int(peak), int(t) * m)
-            tried.append(Tried(rate, wobble, None, ()))
-    steady = whole_pixels()
-    assert len(steady) > 5000
-    at = int(np.searchsorted(steady, clocks))
-    near = steady[max(0, at - 30) : at + 30]
-    tried += [Tried(Fraction(source_hz, int(d)), Fraction(0), None, ()) for d in near]
+        for t, part, peak in zip(top[first:last].tolist(), a[first:last].tolist(), peaks.tolist(), strict=True):
+            rate, wobble = Fraction(source_hz * part, t * m), Fraction(peak, t * m)
+            tried.append(Tried(rate, wobble, None, numbers(Fraction(t, part), m)))
+    largest_m = whole_pixels()
+    assert len(largest_m) > 5000
+    for d in sorted(largest_m, key=lambda d: abs(source_hz / d - float(target)))[:60]:
+        tried.append(Tried(Fraction(source_hz, d), Fraction(0), None, numbers(Fraction(d, largest_m[d]), largest_m[d])))
     return best_of(tried, target, 30), best_of([row for row in tried if row.wobble == 0], target, 12)
 
 
-@EACH_TARGET
+@pytest.mark.parametrize("target", [*TARGETS, Fraction(1_875_000)], ids=lambda t: f"{float(t) / 1e6:.4f}")
 def test_display_unit_equals_trying_everything(target: Fraction) -> None:
+    """The last target is 240 MHz / (2 x 64): low enough to reach the largest m."""
     listed = chains("wifi240-lcd", "16 lanes")
     assert {chain.name: chain.reference for chain in listed} == SOURCES_HZ
     everything: list[Tried] = []
@@ -210,8 +225,8 @@ def test_display_unit_equals_trying_everything(target: Fraction) -> None:
 def test_whole_dividers_alone_keep_a_pixel_whole() -> None:
     """Fractions that m makes whole again add pixel lengths only above 256 clocks, such as 257 = (4 + 5/63) x 63."""
     products = {n * m for n in range(2, 257) for m in range(1, 65)}
-    more = set(whole_pixels().tolist()) - products
-    assert products <= set(whole_pixels().tolist())
+    more = set(whole_pixels()) - products
+    assert products <= set(whole_pixels())
     assert min(more) == 257 == (4 + Fraction(5, 63)) * 63
 
 
@@ -219,30 +234,29 @@ def test_whole_dividers_alone_keep_a_pixel_whole() -> None:
 
 
 @cache
-def timer_settings() -> tuple[Ints, Ints]:
+def timer_settings() -> Ints:
+    """M, N, P of every PLL setting."""
     rows = [
-        (8_000_000 * n, m * p)
+        (m, n, p)
         for m, n, p in itertools.product(range(2, 64), range(50, 433), (2, 4, 6, 8))
         if m <= 8 <= 2 * m and 100 * m <= 8 * n <= 432 * m and 8 * n <= 168 * m * p
     ]
-    num, den = np.array(rows, dtype=np.int64).T
-    return num, den
+    return np.array(rows, dtype=np.int64)
 
 
 @EACH_TARGET
 def test_timer_equals_trying_everything(target: Fraction) -> None:
     """All PLL settings with periods from 4 to 64; at 168 MHz a longer one stays below 2.6 MHz, further than any row."""
     (chain,) = chains("stm32f407", "16 lanes")
-    num, pll_den = timer_settings()
-    periods = np.arange(4, 65, dtype=np.int64)[:, None]
-    den = (periods * pll_den).ravel()
-    num, pll_den = (np.broadcast_to(part, (len(periods), len(part))).ravel() for part in (num, pll_den))
-    zero = np.zeros_like(num)
+    pll, periods = timer_settings(), np.arange(4, 65, dtype=np.int64)
+    m, n, p = np.repeat(pll, len(periods), axis=0).T
+    period = np.tile(periods, len(pll))
+    zero = np.zeros_like(m)
     limit = 12
-    head = first_rows(num, den, zero, zero + 1, target, limit)
-    tried = [
-        Tried(Fraction(int(num[i]), int(den[i])), Fraction(0), Fraction(int(num[i]), int(pll_den[i])), ()) for i in head
-    ]
+    tried = []
+    for i in first_rows(8_000_000 * n, m * p * period, zero, zero + 1, target, limit):
+        system = Fraction(8_000_000 * int(n[i]), int(m[i] * p[i]))
+        tried.append(Tried(system / int(period[i]), Fraction(0), system, numbers(m[i], n[i], p[i], period[i])))
     best = best_of(tried, target, limit)
     assert target - Fraction(168_000_000, 65) > abs(best[-1].rate - target)
     check_chain(chain, target, best, whole_only=False)
@@ -295,11 +309,14 @@ def test_fractional_pll_equals_the_words_around_the_target(target: Fraction) -> 
     (chain,) = chains("stm32h743", "24 lanes")
     assert MS == list(range(2, 13))
     parts = [(words_around(target, m, r, H743_LIMIT), m, r) for m in MS for r in RS]
-    num = CRYSTAL_HZ * np.concatenate([words for words, _, _ in parts])
-    den = np.concatenate([np.full(len(words), PER * m * r, dtype=np.int64) for words, m, r in parts])
-    zero = np.zeros_like(num)
-    head = first_rows(num, den, zero, zero + 1, target, H743_LIMIT, many=6000)  # one rate, up to 1,078 settings
-    tried = [Tried(Fraction(int(num[i]), int(den[i])), Fraction(0), None, ()) for i in head]
+    words = np.concatenate([words for words, _, _ in parts])
+    m, r = (np.repeat([part[i] for part in parts], [len(part[0]) for part in parts]) for i in (1, 2))
+    zero = np.zeros_like(words)
+    head = first_rows(CRYSTAL_HZ * words, PER * m * r, zero, zero + 1, target, H743_LIMIT, many=6000)
+    tried = []  # of one rate up to 1,078 settings
+    for n, up, down in zip(*(part[head].tolist() for part in (words, m, r)), strict=True):
+        rate, values = Fraction(CRYSTAL_HZ * n, PER * up * down), numbers(up, Fraction(n, PER), down)
+        tried.append(Tried(rate, Fraction(0), None, values))
     check_chain(chain, target, best_of(tried, target, H743_LIMIT), whole_only=False)
     found = enumerate_chains((chain,), target, h_total_px=H_TOTAL_PX, limit=H743_LIMIT)
     assert not any(row.noise_known for row in found)  # the dithered word adds noise that nobody has printed

@@ -42,7 +42,7 @@ LONGEST_RUN_BYTES = {"rp2040": 4 * (2**32 - 1), "wifi240": 4092}
 UNIT_BYTES = 4
 STREAMS = [(name, row) for name in LONGEST_RUN_BYTES for row in chip(name).table.stream if row.lanes >= 2]
 EACH_STREAM = pytest.mark.parametrize(("name", "stream"), STREAMS, ids=[f"{name}-{row.lanes}" for name, row in STREAMS])
-MOST_WORDS = 2_500_000  # sent over all passes of one example: a frame of 1920x1080 fits
+MOST_WORDS = 1_400_000  # sent over all passes of one example: a frame of 1280x800 fits
 EXAMPLES = settings(max_examples=settings.default.max_examples * 2 // 3)  # 40 of the profile "ci", for each stream
 FRAMES = settings(max_examples=max(1, settings.default.max_examples // 12))  # 5 whole frames, for each stream
 

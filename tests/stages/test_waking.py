@@ -92,13 +92,13 @@ def test_a_colour_on_a_must_be_high_pin_starts_the_loader() -> None:
 
 
 def test_the_pull_that_would_help_is_named_and_refused() -> None:
-    """2.475 V into 405 ohm take 6.111 mA, of which 80 kohm bring 0.010: 0.825 V / 6.101 mA = 135 ohm.
+    """2.475 V into 405 ohm take 6.111 mA, of which 80 kohm bring 0.010: 0.825 V / 6.101 mA = 135 ohm; 130 can be bought.
 
     Driven low by 22 ohm against that pull, beside 405 ohm, the pin stands at 0.44 V, of which the load sees 75 / 405.
     """
     says = boot(plan("green = 0")).says
-    assert "It would take a pull-up of 135 ohm or less to bring it to 2.48 V, too strong to be of use" in says
-    pin_v = 3.3 / 135.2 / (1 / 135.2 + 1 / 22 + 1 / 405)
+    assert "It would take a pull-up of 130 ohm or less to bring it to 2.475 V, too strong to be of use" in says
+    pin_v = 3.3 / 130 / (1 / 130 + 1 / 22 + 1 / 405)
     assert f"black would rise to {pin_v * 75 / 405 * 1e3:.0f} mV" in says
 
 
@@ -141,8 +141,8 @@ def test_a_sync_that_displays_pull_up_must_not_sit_on_a_must_be_low_pin() -> Non
     assert volts(found)[1] == pytest.approx(4.660, abs=1e-3)
     assert (found.state, found.weight, found.subject) == ("fails", "stop", "board.sync.h")
     assert "selects a 1.8 V flash supply" in found.says
-    # 0.825 V at the pin draw (4.892 - 0.825) / 2253 = 1.805 mA, of which 80 kohm take 0.010: 460 ohm
-    assert "a pull-down of 460 ohm or less" in found.says
+    # 0.825 V at the pin draw (4.892 - 0.825) / 2253 = 1.805 mA, of which 80 kohm take 0.010: 460 ohm, 430 to buy
+    assert "a pull-down of 430 ohm or less" in found.says
     assert {p.key for p in found.remedy} == {"board.sync.h", "levels.sync"}
     quiet = boot(plan(h=12))
     assert (quiet.state, volts(quiet)) == ("holds", (0.0, 0.0, 0.0))

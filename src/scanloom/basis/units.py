@@ -203,7 +203,7 @@ def read_spans(text: str, unit: str) -> tuple[ExactSpan, ...]:
     QuantityError
         If an item is no such quantity.
     """
-    _refuse_long(text)
+    refuse_long(text)
     body, *tolerance = _PLUS_MINUS.split(text.strip())
     if len(tolerance) > 1:
         raise QuantityError(f"{text!r} has two tolerances; one is allowed; write it as '{example(unit)} ± 1 %'")
@@ -216,64 +216,6 @@ def read_spans(text: str, unit: str) -> tuple[ExactSpan, ...]:
     return spans if not tolerance else tuple(_toleranced(s, tolerance[0], text, unit) for s in spans)
 
 
-def read_part(text: str) -> Decimal:
-    """Read the value of a resistor as people type it on a command line.
-
-    Parameters
-    ----------
-    text : str
-        ``510``, ``1k``, ``3.9k``, ``3k9``, ``470R`` or ``240 ohm``.
-
-    Returns
-    -------
-    Decimal
-        Resistance, larger than zero. [ohm]
-
-    Raises
-    ------
-    QuantityError
-        If the text is no resistance or not larger than zero.
-    """
-    bare = text.strip()
-    if re.fullmatch(r"[+-]?\d+(\.\d+)?", bare, re.ASCII):
-        bare += " ohm"
-    elif re.fullmatch(r"\d+(\.\d+)?[kM]", bare, re.ASCII):
-        bare = f"{bare[:-1]} {bare[-1]}ohm"
-    value = read(bare, "ohm")
-    if value <= 0:
-        raise QuantityError(f"{text!r} is not larger than zero; a part needs a resistance; write it as '240 ohm'")
-    return value
-
-
-def read_money(text: str) -> tuple[ExactSpan, str]:
-    """Read an amount of money in any currency word.
-
-    Parameters
-    ----------
-    text : str
-        ``8.00 crowns`` or ``6 .. 14 crowns``.
-
-    Returns
-    -------
-    tuple
-        The span and the currency word. [currency]
-
-    Raises
-    ------
-    QuantityError
-        If the number or the currency word is missing.
-    """
-    _refuse_long(text)
-    match = re.fullmatch(r"(?P<body>.*?)\s*(?P<word>[^\W\d_]+|[€$£])", text.strip())
-    if not match:
-        raise QuantityError(
-            f"{text!r} is not an amount of money; a number and a currency word are; write '8.00 crowns'"
-        )
-    word = match["word"]
-    numbers = [_number(part, text, word) for part in _RANGE.split(match["body"])]
-    return _ordered(numbers, text, word), word
-
-
 def _one_span(item: str, symbol: str, text: str, unit: str) -> ExactSpan:
     """One item of a list: a value or a range; the unit stands on the last item only."""
     parts = _RANGE.split(item)
@@ -283,12 +225,32 @@ def _one_span(item: str, symbol: str, text: str, unit: str) -> ExactSpan:
             values.append(read(part, unit))
             continue
         number, own = _split(part)
-        values.append(_plain(_number(number, text, unit) * _factor(own or symbol, text, unit)))
-    return _ordered(values, text, unit)
+        values.append(_plain(bounded_number(number, text, unit) * _factor(own or symbol, text, unit)))
+    return bounds(values, text, unit)
 
 
-def _ordered(values: list[Decimal], text: str, unit: str) -> ExactSpan:
-    """Span of one, two or three numbers in order."""
+def bounds(values: list[Decimal], text: str, unit: str) -> ExactSpan:
+    """Span of one, two or three numbers in order.
+
+    Parameters
+    ----------
+    values : list of Decimal
+        Numbers as written. [unit]
+    text : str
+        The whole text, for messages.
+    unit : str
+        Unit, for messages.
+
+    Returns
+    -------
+    ExactSpan
+        Low, typical, high; the typical of two numbers is their middle. [unit]
+
+    Raises
+    ------
+    QuantityError
+        If there are more than three, or they are not in order.
+    """
     if len(values) > 3:
         raise QuantityError(
             f"{text!r} has {len(values)} bounds; two or three are allowed; write '20 .. 28 .. 40 {unit}'"
@@ -310,7 +272,7 @@ def _toleranced(span: ExactSpan, tolerance: str, text: str, unit: str) -> ExactS
     number, symbol = _split(tolerance)
     if not symbol:
         raise QuantityError(f"{text!r} has a tolerance without unit; percent or {unit} is allowed; write '± 1 %'")
-    amount = _number(number, text, unit)
+    amount = bounded_number(number, text, unit)
     if amount < 0 or (symbol == "%" and amount >= 100):
         raise QuantityError(f"{text!r} has an impossible tolerance; 0 up to 100 % is allowed; write '± 1 %'")
     if symbol == "%":
@@ -322,7 +284,7 @@ def _toleranced(span: ExactSpan, tolerance: str, text: str, unit: str) -> ExactS
 def _number_and_symbol(text: str, unit: str) -> tuple[Decimal, str]:
     """Number and unit symbol of one quantity, the letter code included."""
     bare = text.strip()
-    _refuse_long(text)
+    refuse_long(text)
     _refuse_comma(bare, unit)
     letter = _LETTER_AS_POINT.fullmatch(bare)
     if letter and unit == "ohm":
@@ -330,9 +292,9 @@ def _number_and_symbol(text: str, unit: str) -> tuple[Decimal, str]:
         return Decimal(f"{whole}.{part or 0}"), {"R": "ohm", "K": "kohm", "M": "Mohm"}[code.upper()]
     number, symbol = _split(bare)
     if not symbol:
-        value = _number(number, text, unit)
+        value = bounded_number(number, text, unit)
         raise QuantityError(f"{text!r} has no unit; a number with {unit} is allowed; write it as '{value} {unit}'")
-    return _number(number, text, unit), symbol
+    return bounded_number(number, text, unit), symbol
 
 
 def _last_symbol(item: str, text: str, unit: str) -> str:
@@ -342,7 +304,7 @@ def _last_symbol(item: str, text: str, unit: str) -> str:
         return "ohm"
     number, symbol = _split(last)
     if not symbol:
-        value = _number(number, text, unit)
+        value = bounded_number(number, text, unit)
         raise QuantityError(f"{text!r} has no unit; a number with {unit} is allowed; write it as '{value} {unit}'")
     return symbol
 
@@ -356,8 +318,28 @@ def _split(text: str) -> tuple[str, str]:
     return match[0], bare[match.end() :].strip()
 
 
-def _number(text: str, whole: str, unit: str) -> Decimal:
-    """Exact number, bounded in size so that no sum can overflow."""
+def bounded_number(text: str, whole: str, unit: str) -> Decimal:
+    """Exact number, bounded in size so that no sum can overflow.
+
+    Parameters
+    ----------
+    text : str
+        The number.
+    whole : str
+        The text it is from, for messages.
+    unit : str
+        Unit, for messages.
+
+    Returns
+    -------
+    Decimal
+        The number. [1]
+
+    Raises
+    ------
+    QuantityError
+        If it is no finite number of a size that anybody means.
+    """
     if _NOT_FINITE.fullmatch(text.strip()):
         raise QuantityError(
             f"{whole!r} is not a finite number; a plain number is allowed; write it as '{example(unit)}'"
@@ -399,8 +381,19 @@ def _factor(symbol: str, text: str, unit: str) -> Decimal:
     )
 
 
-def _refuse_long(text: str) -> None:
-    """Refuse what no quantity needs, before a message repeats it."""
+def refuse_long(text: str) -> None:
+    """Refuse what no quantity needs, before a message repeats it.
+
+    Parameters
+    ----------
+    text : str
+        Any text.
+
+    Raises
+    ------
+    QuantityError
+        If it is longer than any quantity.
+    """
     if len(text) > _MOST_CHARACTERS:
         raise QuantityError(
             f"{text[:40]!r} and so on is {len(text)} characters long; up to {_MOST_CHARACTERS} are allowed; shorten it"

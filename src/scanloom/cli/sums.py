@@ -266,10 +266,10 @@ def _network(
 
 def _part(word: str, percent: float) -> Span:
     """One resistor with its tolerance."""
-    from scanloom.basis import units
     from scanloom.basis.span import Span
+    from scanloom.basis.typed_amounts import read_part
 
-    return _asked("--parts", lambda: Span.exact(float(units.read_part(word))).relative(percent))
+    return _asked("--parts", lambda: Span.exact(float(read_part(word))).relative(percent))
 
 
 def _span(text: str, unit: str, argument: str) -> Span:

@@ -11,6 +11,7 @@ from typing import Annotated, Any
 from scanloom.basis import units
 from scanloom.basis.fact import Known
 from scanloom.basis.span import Span
+from scanloom.basis.typed_amounts import read_money
 from scanloom.dossier.leaf import Written
 
 NAME = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
@@ -166,7 +167,7 @@ def _point(text: str) -> tuple[Span, ...]:
 
 def _money(text: str) -> Money:
     """Amount and currency."""
-    span, word = units.read_money(text)
+    span, word = read_money(text)
     return Money(span.span(), word)
 
 

@@ -9,7 +9,7 @@ from rich.console import Group, RenderableType
 from rich.padding import Padding
 from rich.text import Text
 
-from scanloom.report import documents as d
+from scanloom.report import fit_documents as d
 from scanloom.report.figures import figure
 from scanloom.report.sheets import plain_table
 from scanloom.report.stage_lines import times

@@ -12,6 +12,8 @@ from scanloom.basis.verdict import Amount, Verdict
 from scanloom.formats.input_error import InputFault
 from scanloom.handbook.chip import Chip
 from scanloom.report import documents as d
+from scanloom.report import stage_documents as s
+from scanloom.report import verdict_documents as v
 from scanloom.report.rig_doc import stages_doc
 from scanloom.survey import Survey, Trial
 
@@ -46,12 +48,12 @@ def envelope(
     }
     if errors is not None:
         made["errors"] = [
-            d.ErrorDoc(file=e.file, line=e.line, column=e.column, path=e.path, text=e.text) for e in errors
+            v.ErrorDoc(file=e.file, line=e.line, column=e.column, path=e.path, text=e.text) for e in errors
         ]
     return json.dumps(made, ensure_ascii=False, indent=2, allow_nan=False) + "\n"
 
 
-def verdict_doc(verdict: Verdict) -> d.VerdictDoc:
+def verdict_doc(verdict: Verdict) -> v.VerdictDoc:
     """One verdict.
 
     Parameters
@@ -65,7 +67,7 @@ def verdict_doc(verdict: Verdict) -> d.VerdictDoc:
         For JSON.
     """
     settle, place = verdict.settle, verdict.place
-    return d.VerdictDoc(
+    return v.VerdictDoc(
         code=verdict.code,
         subject=verdict.subject,
         rig=verdict.rig,
@@ -77,24 +79,24 @@ def verdict_doc(verdict: Verdict) -> d.VerdictDoc:
         limit=_amount(verdict.limit),
         margin=verdict.margin,
         rests_on=[
-            d.FactDoc(key=f.key, text=f.text, origin=f.origin, detail=f.detail, source=f.source, guess=f.is_guess)
+            v.FactDoc(key=f.key, text=f.text, origin=f.origin, detail=f.detail, source=f.source, guess=f.is_guess)
             for f in verdict.rests_on
         ],
         on_guess=verdict.on_guess,
         settle=None
         if settle is None
-        else d.SettleDoc(
+        else v.SettleDoc(
             what=settle.what,
             holds_if=settle.holds_if,
             fails_if=settle.fails_if,
             minutes=settle.minutes,
             fact=settle.fact,
         ),
-        remedy=[d.PatchDoc(key=p.key, value=p.value, says=p.says) for p in verdict.remedy],
-        sources=[d.SourceDoc(title=s.title, place=s.place, standing=s.standing) for s in verdict.sources],
+        remedy=[v.PatchDoc(key=p.key, value=p.value, says=p.says) for p in verdict.remedy],
+        sources=[v.SourceDoc(title=s.title, place=s.place, standing=s.standing) for s in verdict.sources],
         place=None
         if place is None
-        else d.PlaceDoc(file=place.file, layer=place.layer, x_mm=place.x_mm, y_mm=place.y_mm, pin=place.pin),
+        else v.PlaceDoc(file=place.file, layer=place.layer, x_mm=place.x_mm, y_mm=place.y_mm, pin=place.pin),
         because=verdict.because,
     )
 
@@ -148,7 +150,7 @@ def check_doc(file: str, title: str, survey: Survey, chip: str, *, strict: bool 
         title=title,
         ready=survey.exit_code(strict=strict) == 0,
         counts=counts_doc(survey),
-        rigs=[d.RigDoc(name=rig.name, stages=stages_doc(rig, chip)) for rig in survey.rigs],
+        rigs=[s.RigDoc(name=rig.name, stages=stages_doc(rig, chip)) for rig in survey.rigs],
     )
 
 
@@ -217,9 +219,9 @@ def tried_doc(patches: Mapping[str, str], trial: Trial, *, written: bool) -> d.T
     )
 
 
-def _amount(one: Amount | None) -> d.AmountDoc | None:
+def _amount(one: Amount | None) -> v.AmountDoc | None:
     """An amount, if there is one."""
-    return None if one is None else d.AmountDoc(low=one.low, typical=one.typical, high=one.high, unit=one.unit)
+    return None if one is None else v.AmountDoc(low=one.low, typical=one.typical, high=one.high, unit=one.unit)
 
 
 def _plain(value: Any) -> Any:

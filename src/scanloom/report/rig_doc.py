@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from scanloom.basis.fact import Known
 from scanloom.basis.span import Span
-from scanloom.report import documents as d
+from scanloom.report import stage_documents as d
 from scanloom.report.timing_doc import clock_doc, timing_doc
+from scanloom.report.verdict_documents import AmountDoc
 from scanloom.stages.clock import ClockPlan
 from scanloom.stages.lanes import LaneMap
 from scanloom.stages.levels import LevelPlan
@@ -174,11 +175,11 @@ def _waking(waking: WakingPlan | None) -> d.WakingDoc | None:
     )
 
 
-def _maybe(span: Span | None, unit: str) -> d.AmountDoc | None:
+def _maybe(span: Span | None, unit: str) -> AmountDoc | None:
     """A span with its unit, if there is one."""
     return None if span is None else _span(span, unit)
 
 
-def _span(span: Span, unit: str) -> d.AmountDoc:
+def _span(span: Span, unit: str) -> AmountDoc:
     """A span with its unit."""
-    return d.AmountDoc(low=span.low, typical=span.typical, high=span.high, unit=unit)
+    return AmountDoc(low=span.low, typical=span.typical, high=span.high, unit=unit)

@@ -8,7 +8,8 @@ from pydantic import TypeAdapter
 
 from scanloom.dossier.model import Dossier
 from scanloom.handbook.chip import ChipTable
-from scanloom.report.documents import RESULTS, ErrorDoc, VerdictDoc
+from scanloom.report.documents import RESULTS
+from scanloom.report.verdict_documents import ErrorDoc, VerdictDoc
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 

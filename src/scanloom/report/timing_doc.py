@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from fractions import Fraction
 
-from scanloom.report import documents as d
+from scanloom.report import stage_documents as d
 from scanloom.stages.clock import ClockCandidate
 from scanloom.stages.timing import ImageWindow, RasterTiming
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
@@ -10,7 +10,7 @@ from functools import lru_cache
 from scanloom.handbook.chip import Chip, FirmwareState, Stream
 from scanloom.handbook.limits import limit
 from scanloom.handbook.timings import TimingRow, all_timings
-from scanloom.stages.clock import ClockCandidate
+from scanloom.stages.clock import WITHIN_PPM, ClockCandidate
 from scanloom.stages.memory import ScanShape, scan_shape
 from scanloom.stages.timing import child_raster, exact_divisors, image_window
 from scanloom.survey.fit_frame import KEEP_BACK_BYTES, LEAST_ROWS, heights_of, memory_fault, placed_frame
@@ -38,7 +38,8 @@ _MOST_REPEAT = 4
 _LEAST_PX = 160
 _NEARLY = 0.5
 """A picture counts as nearly fitting when this share of it would find room. [1]"""
-_CHECKS = ("lanes", "pins", "clock", "rate", "current", "memory")
+_TOO_FAST = Fraction(1_000_000, 1_000_000 - WITHIN_PPM)
+"""Of two rates within the limit of error of one another, the higher by the lower at most. [1]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,9 +79,9 @@ class FitRow:
     state : str
         Firmware state.
     failures : tuple of str
-        Checks that fail, in order: lanes, pins, clock, rate, current, memory.
+        The check that fails: lanes, pins, current, clock, rate or memory; none when it fits.
     first_failure : str
-        The first of them in words; empty when it fits.
+        The same in words; empty when it fits.
     cure : str
         The smallest change that would mend it; empty when it fits.
     """
@@ -134,7 +135,7 @@ def propose_fit(wish: Wish, chip: Chip, progress: Progress | None = None) -> tup
     parents = wished_parents()
     for number, parent in enumerate(parents, 1):
         for depth in wished_depths(wish):
-            rows.extend(row for row in _of_parent(wish, chip, parent, depth) if len(row.failures) <= 1)
+            rows.extend(_of_parent(wish, chip, parent, depth))
         if progress is not None:
             progress(number, len(parents))
     return tuple(sorted(_best_of_each(rows), key=_rank))
@@ -197,20 +198,33 @@ def wished_depths(wish: Wish) -> tuple[tuple[int, ...], ...]:
 
 
 def _of_parent(wish: Wish, chip: Chip, parent: TimingRow, depth: tuple[int, ...]) -> Iterator[FitRow]:
-    """Plans with one parent and depth."""
+    """Plans with one parent and depth that fail in one way at most."""
     colour_lanes = sum(g.count * len(g.channels) * b for g, b in zip(wish.groups, depth, strict=True))
+    needed, current_a = pins_needed(wish, depth), _current(wish, chip, depth)
     for divide in _divides(parent):
         raster = child_raster(parent, divide)
         for stream in fitting_streams(chip, colour_lanes):
+            failures = _wired(wish, chip, stream, colour_lanes, needed, current_a)
+            if len(failures) > 1 or (failures and raster.pixel_clock_hz > Fraction(stream.planned) * _TOO_FAST):
+                continue  # in the second case no clock is both near enough and slow enough
             made = best_clock(chip, stream.name, raster.pixel_clock_hz, raster.h.total_px)
             if made is None:
                 continue
+            failures |= _clocked(chip, stream, parent, divide, made)
+            if len(failures) > 1:
+                continue
+            row = FitRow(
+                chip.name, parent.name, divide, 1, raster.h.active_px, 0, stream.name, depth, 0, 0, made.achieved_hz,
+                made.achieved_hz / (raster.h.total_px * raster.v.total_lines), needed, current_a, "", (), "", "",
+            )  # fmt: skip
             for repeat in range(1, _MOST_REPEAT + 1):
                 if raster.v.active_lines % repeat or raster.v.active_lines // repeat < LEAST_ROWS:
                     continue
                 shape = scan_shape(raster, image_window(raster, None, repeat))
                 for state in chip.table.state:
-                    yield from _judged(wish, chip, parent, divide, shape, stream, made, state, depth, colour_lanes)
+                    yield from _placed(
+                        chip, replace(row, repeat=repeat, state=state.name), shape, stream, state, failures
+                    )
 
 
 def _divides(parent: TimingRow) -> tuple[int, ...]:
@@ -218,22 +232,11 @@ def _divides(parent: TimingRow) -> tuple[int, ...]:
     return tuple(n for n in exact_divisors(parent) if n <= _MOST_DIVIDE and parent.active_px // n >= _LEAST_PX)
 
 
-def _judged(
-    wish: Wish,
-    chip: Chip,
-    parent: TimingRow,
-    divide: int,
-    shape: ScanShape,
-    stream: Stream,
-    made: ClockCandidate,
-    state: FirmwareState,
-    depth: tuple[int, ...],
-    colour_lanes: int,
-) -> Iterator[FitRow]:
-    """One plan, and the same with a lower picture when only memory fails."""
+def _wired(
+    wish: Wish, chip: Chip, stream: Stream, colour_lanes: int, needed: int, current_a: float
+) -> dict[str, tuple[str, str]]:
+    """What fails of lanes, pins and current, each with its cure."""
     lanes = colour_lanes + (2 if stream.sync == "word" else 0)
-    needed = pins_needed(wish, depth)
-    there = _pins(ChipKey(chip), stream.name)
     failures: dict[str, tuple[str, str]] = {}
     if lanes > stream.lanes:
         failures["lanes"] = (
@@ -244,53 +247,65 @@ def _judged(
         failures["lanes"] = (f"{colour_lanes} bits are more than {stream.table} colours", "fewer bits or displays")
     elif any(g.colour == "white" for g in wish.groups) and not _fans_out(chip, stream):
         failures["lanes"] = ("white is one lane on three pins, a lane here reaches one", "wish for colour in its place")
+    there = _pins(ChipKey(chip), stream.name)
     if there < needed:
         failures["pins"] = (
             f"{needed} pins, {there} of the chip will do",
             f"{_less(needed - there, 'pin')}: fewer bits or displays",
         )
+    most = next((float(c.amount) for c in chip.table.current if c.over == "all pins" and c.pins is None), None)
+    if most is None or current_a > most:
+        total = f"{most * 1e3:.0f} mA is the chip's total" if most else "the total is unknown"
+        failures["current"] = (f"{current_a * 1e3:.0f} mA at white, {total}", "a buffer for each display")
+    return failures
+
+
+def _clocked(
+    chip: Chip, stream: Stream, parent: TimingRow, divide: int, made: ClockCandidate
+) -> dict[str, tuple[str, str]]:
+    """What fails of clock and word rate, each with its cure."""
+    failures: dict[str, tuple[str, str]] = {}
     wobble = limit("clock-wobble").high or 0.0
     if not made.within or float(made.wobble_px) > wobble:
         words = f"{made.ppm:+.0f} ppm off" if not made.within else f"{float(made.wobble_px):.2f} pixels of wobble"
         failures["clock"] = (f"pixel clock {words}", "take another parent")
     if made.achieved_hz > Fraction(stream.planned):
-        failures["rate"] = ("words come faster than planned for the stream", _slower(chip, stream, parent, divide))
-    current = _current(wish, chip, depth)
-    most = next((float(c.amount) for c in chip.table.current if c.over == "all pins" and c.pins is None), None)
-    if most is None or current > most:
-        failures["current"] = (
-            f"{current * 1e3:.0f} mA at white"
-            + (f", {most * 1e3:.0f} mA is the chip's total" if most else ", the total is unknown"),
-            "a buffer for each display",
-        )
-    if len(failures) > 1:
-        return
-    frame_rate = made.achieved_hz / (shape.h_total_px * shape.v_total_lines)
-    row = FitRow(
-        chip.name, parent.name, divide, shape.line_repeat, shape.picture_px, shape.picture_rows, stream.name, depth, 0, 0,
-        made.achieved_hz, frame_rate, needed, current, state.name, (), "", "",
-    )  # fmt: skip
+        slower = _slower(ChipKey(chip), stream.name, Fraction(stream.planned), parent, divide)
+        failures["rate"] = ("words come faster than planned for the stream", slower)
+    return failures
+
+
+def _placed(
+    chip: Chip,
+    row: FitRow,
+    shape: ScanShape,
+    stream: Stream,
+    state: FirmwareState,
+    failures: Mapping[str, tuple[str, str]],
+) -> Iterator[FitRow]:
+    """One plan in RAM, and the same with a lower picture when only memory fails."""
     stored, free = shape.picture_px * shape.picture_rows * stream.word_bytes, sum(state.free)
     if _NEARLY * stored > free:
         return  # not even half of it would find room
-    if failures and stored + KEEP_BACK_BYTES > free and parent.name not in LIKELY:
+    if failures and stored + KEEP_BACK_BYTES > free and row.parent not in LIKELY:
         return  # memory is a second failure, and no lower picture is tried
-    heights = heights_of(chip, shape, stream, state) if parent.name in LIKELY else iter((shape.picture_rows,))
+    heights = heights_of(chip, shape, stream, state) if row.parent in LIKELY else iter((shape.picture_rows,))
     for rows in heights:
         lower = replace(shape, picture_rows=rows)
         placed = placed_frame(chip, lower, stream, state)
-        fault = memory_fault(chip, lower, stream, state, placed)
-        own = failures if fault is None else {**failures, "memory": fault}
-        ordered = tuple(check for check in _CHECKS if check in own)
-        first = own[ordered[0]] if ordered else ("", "")
+        fault = None if placed is not None and placed.fits else memory_fault(chip, lower, stream, state, placed)
+        if fault is not None and failures:
+            continue
+        own = dict(failures) if fault is None else {"memory": fault}
+        check, (first, cure) = next(iter(own.items()), ("", ("", "")))
         yield replace(
             row,
             picture_rows=rows,
             bytes_used=placed.used_bytes if placed else 0,
-            bytes_free=sum(state.free) - (placed.used_bytes if placed else 0),
-            failures=ordered,
-            first_failure=f"{ordered[0]}: {first[0]}" if ordered else "",
-            cure=first[1],
+            bytes_free=free - (placed.used_bytes if placed else 0),
+            failures=tuple(own),
+            first_failure=f"{check}: {first}" if check else "",
+            cure=cure,
         )
 
 
@@ -299,13 +314,14 @@ def _less(count: int, noun: str) -> str:
     return f"{count} {noun}{'' if count == 1 else 's'} less"
 
 
-def _slower(chip: Chip, stream: Stream, parent: TimingRow, divide: int) -> str:
+@lru_cache(maxsize=4096)
+def _slower(key: ChipKey, stream: str, planned_hz: Fraction, parent: TimingRow, divide: int) -> str:
     """The next divide at which a stream is quick enough, or another parent."""
     for slower in _divides(parent):
         if slower > divide:
             raster = child_raster(parent, slower)
-            made = best_clock(chip, stream.name, raster.pixel_clock_hz, raster.h.total_px)
-            if made is not None and made.achieved_hz <= Fraction(stream.planned):
+            made = best_clock(key.chip, stream, raster.pixel_clock_hz, raster.h.total_px)
+            if made is not None and made.achieved_hz <= planned_hz:
                 return f"divide by {slower}"
     return "take another parent"
 

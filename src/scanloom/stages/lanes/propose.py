@@ -14,7 +14,7 @@ from scanloom.stages.lanes.propose_search import Found, search_map
 from scanloom.stages.lanes.propose_wish import ChannelWish, PinWish, RingPin, SyncWish, lane_name
 from scanloom.stages.lanes.propose_words import no_map_words, pin_words, proposal_words, wish_faults
 
-BUDGET = 4_000_000
+BUDGET = 500_000
 """Partial maps that a search looks at unless told otherwise; some seconds. [1]"""
 
 BUFFER_STAGE = '{ style = "buffered", buffer = "LVC", outputs = "one per display", branch = "47 ohm ± 5 %" }'

@@ -145,7 +145,10 @@ def formula_caution(row: TimingRow) -> str:
         way = parent_way(row.active_px, row.active_lines, row.nominal_hz)
         keys = way.keys if way else 'parent = "640x480@60"'
         return f"Never compute a timing below about 640x480: use a child of a standard parent, for example {keys}."
-    return f"{row.name} is computed and in no display's list: only a trial on each display shows whether it locks."
+    return (
+        f"{row.name} is computed and in no display's list of usual timings: "
+        "only its own sheet or block, or a trial on it, can promise that it locks."
+    )
 
 
 def rounding_told(row: TimingRow, asked_px: int) -> str:

@@ -47,7 +47,7 @@ def judge_back_feed(reading: Reading, net: Net, verdicts: list[Verdict]) -> Back
                 state="holds",
                 settle=Settle(
                     "With the board unplugged from its supply and all displays on, measure its supply rail to ground.",
-                    "0 V", "anything above some tenths of a volt", 5, "displays.sync_pull",
+                    "0 V", "anything above some tenths of a volt", 5, _least_sure(read),
                 ),
             )
         )  # fmt: skip
@@ -94,7 +94,7 @@ def _verdict(read: Reading, net: Net, pullers: Pullers, found: BackFeed) -> Verd
         limit=limit,
         settle=Settle(
             "With the board unplugged from its supply and all displays on, measure the current from the supply rail to ground.",
-            f"below {(limit.value.high or 0.0) * 1e3:.0f} mA", "above", 10, "displays.sync_pull",
+            f"below {(limit.value.high or 0.0) * 1e3:.0f} mA", "above", 10, _least_sure(read),
         ),
         remedy=(remedy,),
     )  # fmt: skip
@@ -111,6 +111,13 @@ def _pullers(read: Reading) -> Pullers:
         if pull is not None:
             made.append((display, pull))
     return made
+
+
+def _least_sure(read: Reading) -> str:
+    """Pull of the first display that nobody measured, else of the first."""
+    displays = list(read.plan.displays.values())
+    unsure = [d for d in displays if d.sync_pull is None or any(f.is_guess for f in d.sync_pull.facts)]
+    return f"displays.{(unsure or displays)[0].name}.sync_pull" if displays else ""
 
 
 def _fed(read: Reading, net: Net, pullers: Pullers) -> BackFeed:

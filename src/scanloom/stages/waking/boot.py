@@ -8,6 +8,7 @@ from scanloom.basis.fact import Known
 from scanloom.basis.verdict import Judged, Patch, Settle, Verdict, Weight, judge
 from scanloom.dossier.reading import Reading
 from scanloom.handbook.chip import Chip, Logic, Pin
+from scanloom.handbook.series import values
 from scanloom.stages.levels.network import Missing, pin_driver, pin_rail
 from scanloom.stages.waking.model import BootLevel
 from scanloom.stages.waking.nets import Hanging, Net, hanging, moved
@@ -126,7 +127,7 @@ def _verdict(
         limit=limit,
         settle=Settle(
             f"With a program that leaves pin {pin} alone and all displays plugged in, measure pin {pin} to ground; then unplug them.",
-            f"{high_least:.2f} V or more" if wants == "high" else f"{low_most:.2f} V or less",
+            f"{high_least:.4g} V or more" if wants == "high" else f"{low_most:.4g} V or less",
             "less, either time" if wants == "high" else "more, either time",
             10,
         ),
@@ -173,12 +174,14 @@ def _pull_says(read: Reading, net: Net, level: BootLevel, logic: Logic, hung: Ha
         return ("Give it another pin.",)
     down = level.wants == "low"
     limit_v = float(logic.low_most if down else logic.high_least)
-    need_ohm = pull_needed(hung.circuit, limit_v, rail.low, down=down)
-    if need_ohm is None:
+    most_ohm = pull_needed(hung.circuit, limit_v, rail.low, down=down)
+    if most_ohm is None:
         return ("No resistor at the pin mends it.",)
+    # the largest that can be bought; rounding may put the sum an ulp below it
+    need_ohm = values("E24", most_ohm / 2.0, most_ohm * (1.0 + 1e-9))[-1]
     kind = "pull-down" if down else "pull-up"
     useless = ", too strong to be of use" if need_ohm < LEAST_PULL_OHM else ""
-    text = f"It would take a {kind} of {need_ohm:.0f} ohm or less to bring it to {limit_v:.2f} V{useless}"
+    text = f"It would take a {kind} of {need_ohm:.0f} ohm or less to bring it to {limit_v:.4g} V{useless}"
     if net.is_sync or down or not hung.circuit.displays:
         return (text, ".")
     load = hung.circuit.displays[0].load_ohm

@@ -133,7 +133,7 @@ def moved(read: Reading, chip: Chip, net: Net, pin: int) -> tuple[Patch, ...]:
         return ()
     pins = [free[0] if p == pin else p for p in net.stated.value]
     value = str(pins[0]) if len(pins) == 1 else f"[{', '.join(map(str, pins))}]"
-    return (Patch(net.key, value, f"move it to pin {free[0]}, whose level while the chip starts does not matter"),)
+    return (Patch(net.key, value, f"move it to pin {free[0]}, which is quiet and not read while the chip starts"),)
 
 
 @dataclass(frozen=True, slots=True)
