@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
-from types import MappingProxyType
 
 from scanloom.basis.span import Span
+from scanloom.basis.unit_table import EXAMPLES, UNITS
 
 _MOST_EXPONENT = 12
 _MOST_DIGITS = 24
@@ -20,57 +19,6 @@ _DECIMAL_COMMA = re.compile(r"\d,\d")
 _DASH = re.compile(r"([\d.]+)\s*[-–]\s*([\d.]+\s*\S*)", re.ASCII)
 _PLUS_MINUS = re.compile(r"\s*(?:±|\+/-|\+-)\s*")
 _RANGE = re.compile(r"\s*\.\.\s*")
-_PREFIXES = {"p": -12, "n": -9, "u": -6, "µ": -6, "m": -3, "": 0, "k": 3, "M": 6, "G": 9}
-
-
-def _scaled(symbols: tuple[str, ...], prefixes: str) -> dict[str, Decimal]:
-    """Symbols with the metric prefixes that make sense for them."""
-    wanted = ["", *prefixes]
-    return {p + s: Decimal(1).scaleb(_PREFIXES[p]) for s in symbols for p in wanted}
-
-
-_UNITS: Mapping[str, Mapping[str, Decimal]] = MappingProxyType(
-    {
-        "Hz": _scaled(("Hz",), "kMG"),
-        "ohm": _scaled(("ohm", "Ω", "Ohm"), "mkM"),
-        "V": _scaled(("V",), "umk"),
-        "A": _scaled(("A",), "numµ"),
-        "s": _scaled(("s",), "numµ"),
-        "W": _scaled(("W",), "um"),
-        "F": _scaled(("F",), "pnuµ"),
-        "B": {
-            "B": Decimal(1),
-            "kB": Decimal(1000),
-            "MB": Decimal(10) ** 6,
-            "KiB": Decimal(1024),
-            "MiB": Decimal(1024) ** 2,
-        },
-        "m": {"mm": Decimal("0.001"), "cm": Decimal("0.01"), "m": Decimal(1), "km": Decimal(1000)},
-        "%": {"%": Decimal(1)},
-        "ppm": {"ppm": Decimal(1)},
-        "K/W": {"K/W": Decimal(1), "degC/W": Decimal(1)},
-        "degC": {"degC": Decimal(1), "°C": Decimal(1)},
-        "dB": {"dB": Decimal(1)},
-    }
-)
-_EXAMPLES = MappingProxyType(
-    {
-        "Hz": "25.175 MHz",
-        "ohm": "240 ohm",
-        "V": "3.3 V",
-        "A": "20 mA",
-        "s": "2.5 ms",
-        "W": "62.5 mW",
-        "F": "5 pF",
-        "B": "24000 B",
-        "m": "10 m",
-        "%": "1 %",
-        "ppm": "100 ppm",
-        "K/W": "110 K/W",
-        "degC": "35 degC",
-        "dB": "4 dB",
-    }
-)
 
 
 class QuantityError(ValueError):
@@ -119,7 +67,7 @@ def example(unit: str) -> str:
     str
         Example text.
     """
-    return _EXAMPLES.get(unit, f"12 {unit}")
+    return EXAMPLES.get(unit, f"12 {unit}")
 
 
 def read(text: str, unit: str) -> Decimal:
@@ -363,10 +311,10 @@ def bounded_number(text: str, whole: str, unit: str) -> Decimal:
 
 def _factor(symbol: str, text: str, unit: str) -> Decimal:
     """How many base units the symbol stands for."""
-    table = _UNITS[unit]
+    table = UNITS[unit]
     if symbol in table:
         return table[symbol]
-    kinds = [kind for kind, known in _UNITS.items() if symbol in known]
+    kinds = [kind for kind, known in UNITS.items() if symbol in known]
     if kinds:
         raise QuantityError(
             f"{text!r} is in {kinds[0]}; a value in {unit} is allowed here; write it as '{example(unit)}'"

@@ -115,7 +115,7 @@ def write_starter(wish: Wish, chip_name: str, chip: Chip, row: FitRow, pins: Sta
         f'title = "{wish.text}"',
         "",
         "[chip]",
-        f'like = "{chip_name}; guess"',
+        f'like = "{_escaped(chip_name)}; guess"',
         f'keep_back = "{KEEP_BACK_BYTES} B; guess"      # RAM kept in one piece for everything else',
         f'free.{state.name} = "{", ".join(map(str, state.free))} B; guess"',
     ]
@@ -184,6 +184,11 @@ def _depth(wish: Wish, row: FitRow, names: Sequence[tuple[str, str, WishedGroup]
     for group, wished, bits in zip(groups, wish.groups, row.depth, strict=True):
         parts.append(f"{group} = {{ {', '.join(f'{channel} = {bits}' for channel in wished.channels)} }}")
     return ", ".join(parts)
+
+
+def _escaped(text: str) -> str:
+    """Text for a TOML basic string: a path may hold backslashes."""
+    return text.replace("\\", "\\\\").replace('"', '\\"')
 
 
 def _pins(pins: tuple[int, ...]) -> str:

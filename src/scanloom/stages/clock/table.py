@@ -35,7 +35,7 @@ class Way:
     system : tuple of int or None
         System clock as numerator and denominator; per unit of the value if the solved step stands before it. [Hz]
     numbers : tuple of int
-        n of each step, 0 for the solved one; of settings that come to the same, the smallest.
+        n of each step, 0 for the solved one; of settings that come to the same, the smallest. [1]
     """
 
     up: int
@@ -59,7 +59,7 @@ class RateTable:
     system_turn : int
         How the system clock goes with the solved value: 1 with it, -1 against it, 0 not at all. [1]
     rows : tuple of (int, int, Way)
-        up, down and way, in rising order of slope.
+        up, down and way, in rising order of slope. [1]
     slopes : tuple of float
         Rate at a solved value of 1, for each row. [Hz]
     lowest : float
