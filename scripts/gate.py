@@ -25,7 +25,8 @@ STATIC = {
     "mypy": [PYTHON, "-m", "mypy"],
     "import contracts": [PYTHON, "-c", IMPORTS],
 }
-PYTEST = [PYTHON, "-m", "pytest"]
+PYTEST = [PYTHON, "-m", "pytest", "-p", "no:benchmark", "--numprocesses=auto", "--maxprocesses=8", "--dist=worksteal"]
+"""One worker a core; `-n 0` behind `run.py test` runs all in one process, as a debugger wants it."""
 
 
 @dataclass(frozen=True, slots=True)

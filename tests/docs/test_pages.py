@@ -129,6 +129,8 @@ def run(command: str) -> subprocess.CompletedProcess[str]:
 def test_examples_print_what_the_page_shows() -> None:
     shown = examples()
     assert {shlex.split(command)[1] for command, _, _ in shown} == {
+        "fit",
+        "new",
         "check",
         "pins",
         "timing",

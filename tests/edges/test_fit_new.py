@@ -10,7 +10,9 @@ import sys
 import tomllib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import jsonschema
@@ -36,7 +38,15 @@ FACTS = set(
     "regulator_rise air part buffer branch firmware".split()
 )
 FEW = ("640x480@60", "800x600@60", "1024x768@60")
-CLOSING = re.compile(r"\d+ of \d+ hold only on a guess; nothing rests on a measurement: do not order yet\.$")
+LAST = "nothing rests on a measurement: do not order yet."
+CLOSING = re.compile(rf"\d+ of \d+ hold only on a guess; {LAST[:-1]}\.$")
+
+
+@cache
+def validator(command: str) -> jsonschema.Draft202012Validator:
+    """What tells whether a command's JSON keeps the published shape, itself a sound schema."""
+    jsonschema.Draft202012Validator.check_schema(schema_of(command))
+    return jsonschema.Draft202012Validator(schema_of(command))
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +60,7 @@ class Said:
     def json(self, command: str) -> Any:
         """The answer as JSON, which keeps the published shape."""
         made = json.loads(self.out)
-        jsonschema.validate(made, schema_of(command))
+        validator(command).validate(made)
         return made
 
 
@@ -180,7 +190,7 @@ def test_a_starter_reads_and_rests_on_guesses_alone(call: Call, tmp_path: Path, 
     assert not re.search(r"; (?:measured|sheet|standard|said|because)", text.partition("[dossier]")[2])
 
     checked = call("check", file, "--json")
-    verdicts = checked.json("check")["verdicts"]
+    verdicts = json.loads(checked.out)["verdicts"]  # its shape is held elsewhere
     assert checked.code in (0, 1), checked.err
     plain = call("check", file)
     assert plain.code == checked.code
@@ -319,15 +329,43 @@ def test_text_keeps_to_80_columns(call: Call, tmp_path: Path, monkeypatch: pytes
 # the newcomer's path
 
 
-def test_the_newcomers_path_in_processes_of_its_own(
-    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Quick, as it looks at one chip: three commands as typed, all in seconds."""
+@pytest.fixture
+def newcomer(monkeypatch: pytest.MonkeyPatch) -> Iterator[ModuleType]:
+    """The module scripts/newcomer.py."""
     monkeypatch.syspath_prepend(str(ROOT / "scripts"))
-    newcomer = importlib.import_module("newcomer")
-    assert newcomer.main(["--chip", "rp2040", "--wish", "2 green", "--within", "60"]) == 0
+    yield importlib.import_module("newcomer")
+    sys.modules.pop("newcomer")
+
+
+def test_the_newcomers_path_in_processes_of_its_own(newcomer: ModuleType, capsys: pytest.CaptureFixture[str]) -> None:
+    """Quick, since it looks at one chip; generous, since other tests may run beside it."""
+    assert newcomer.main(["--chip", "rp2040", "--within", "60"]) == 0
     said = capsys.readouterr().out
     assert re.search(r"^in all +\d+\.\d s of 60\.0 s$", said, re.MULTILINE), said
-    assert newcomer.main(["--chip", "rp2040", "--wish", "2 green", "--within", "0.01"]) == 1
-    assert "too slow" in capsys.readouterr().err
-    sys.modules.pop("newcomer", None)
+    assert [line for line in said.splitlines() if line.startswith("$ ")] == [
+        f"$ scanloom fit '{SIX}' --chip rp2040 --limit 3",
+        f"$ scanloom new mine.toml --wish '{SIX}' --chip rp2040",
+        "$ scanloom check mine.toml",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("answer", "fault"),
+    [
+        ((0, LAST, 5.1), "too slow: 15.3 s"),
+        ((2, LAST, 0.1), "fit: exit code 2"),
+        ((0, "Traceback (most recent call last):", 0.1), "fit: exit code 0"),
+        ((0, "all holds", 0.1), "check: the last line"),
+    ],
+    ids=["slow", "refused", "crashed", "hopeful"],
+)
+def test_the_newcomers_path_fails_when_it_should(
+    newcomer: ModuleType,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    answer: tuple[int, str, float],
+    fault: str,
+) -> None:
+    monkeypatch.setattr(newcomer, "typed", lambda *arguments: answer)
+    assert newcomer.main([]) == 1
+    assert f"newcomer: {fault}" in capsys.readouterr().err

@@ -377,6 +377,9 @@ def test_the_serial_port_is_cautioned(pin: int, words: str) -> None:
     (found,) = of(survey_plan(plan(f"green = {pin}")), "waking.serial")
     assert (found.state, found.weight, found.subject) == ("fails", "caution", "board.connectors.J1.green")
     assert words in found.says
+    # boot text is said once, here, and not as a glitch besides
+    glitches = of(survey_plan(plan(f"green = {pin}")), "waking.glitch")
+    assert [v.state for v in glitches] == ([] if pin == 1 else ["holds"])
     (clean,) = of(survey_plan(plan(f"green = {found.remedy[0].value}")), "waking.serial")
     assert (clean.state, clean.subject) == ("holds", "board")
 

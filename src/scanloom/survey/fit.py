@@ -12,7 +12,7 @@ from scanloom.handbook.limits import limit
 from scanloom.handbook.timings import TimingRow, all_timings
 from scanloom.stages.clock import WITHIN_PPM, ClockCandidate
 from scanloom.stages.memory import ScanShape, scan_shape
-from scanloom.stages.timing import child_raster, exact_divisors, image_window
+from scanloom.stages.timing import RasterTiming, child_raster, exact_divisors, image_window
 from scanloom.survey.fit_frame import KEEP_BACK_BYTES, LEAST_ROWS, heights_of, memory_fault, placed_frame
 from scanloom.survey.fit_pins import pins_needed, pins_there
 from scanloom.survey.fit_streams import ChipKey, best_clock, fitting_streams
@@ -201,8 +201,8 @@ def _of_parent(wish: Wish, chip: Chip, parent: TimingRow, depth: tuple[int, ...]
     """Plans with one parent and depth that fail in one way at most."""
     colour_lanes = sum(g.count * len(g.channels) * b for g, b in zip(wish.groups, depth, strict=True))
     needed, current_a = pins_needed(wish, depth), _current(wish, chip, depth)
-    for divide in _divides(parent):
-        raster = child_raster(parent, divide)
+    for child in _children(parent):
+        raster = child.raster
         for stream in fitting_streams(chip, colour_lanes):
             failures = _wired(wish, chip, stream, colour_lanes, needed, current_a)
             if len(failures) > 1 or (failures and raster.pixel_clock_hz > Fraction(stream.planned) * _TOO_FAST):
@@ -210,26 +210,40 @@ def _of_parent(wish: Wish, chip: Chip, parent: TimingRow, depth: tuple[int, ...]
             made = best_clock(chip, stream.name, raster.pixel_clock_hz, raster.h.total_px)
             if made is None:
                 continue
-            failures |= _clocked(chip, stream, parent, divide, made)
+            failures |= _clocked(chip, stream, parent, child.divide, made)
             if len(failures) > 1:
                 continue
             row = FitRow(
-                chip.name, parent.name, divide, 1, raster.h.active_px, 0, stream.name, depth, 0, 0, made.achieved_hz,
+                chip.name, parent.name, child.divide, 1, raster.h.active_px, 0, stream.name, depth, 0, 0, made.achieved_hz,
                 made.achieved_hz / (raster.h.total_px * raster.v.total_lines), needed, current_a, "", (), "", "",
             )  # fmt: skip
-            for repeat in range(1, _MOST_REPEAT + 1):
-                if raster.v.active_lines % repeat or raster.v.active_lines // repeat < LEAST_ROWS:
-                    continue
-                shape = scan_shape(raster, image_window(raster, None, repeat))
+            for shape in child.shapes:
                 for state in chip.table.state:
-                    yield from _placed(
-                        chip, replace(row, repeat=repeat, state=state.name), shape, stream, state, failures
-                    )
+                    named = replace(row, repeat=shape.line_repeat, state=state.name)
+                    yield from _placed(chip, named, shape, stream, state, failures)
 
 
-def _divides(parent: TimingRow) -> tuple[int, ...]:
-    """Divides of a parent that leave pixels enough."""
-    return tuple(n for n in exact_divisors(parent) if n <= _MOST_DIVIDE and parent.active_px // n >= _LEAST_PX)
+@dataclass(frozen=True, slots=True)
+class _Child:
+    """A parent divided, and its whole pictures, row by row sent once or more."""
+
+    divide: int
+    raster: RasterTiming
+    shapes: tuple[ScanShape, ...]
+
+
+@lru_cache(maxsize=128)
+def _children(parent: TimingRow) -> tuple[_Child, ...]:
+    """Divides of a parent that leave pixels enough, with repeats that leave rows enough."""
+    made: list[_Child] = []
+    for divide in exact_divisors(parent):
+        if divide > _MOST_DIVIDE or parent.active_px // divide < _LEAST_PX:
+            continue
+        raster, lines = child_raster(parent, divide), parent.active_lines
+        repeats = [n for n in range(1, _MOST_REPEAT + 1) if lines % n == 0 and lines // n >= LEAST_ROWS]
+        shapes = tuple(scan_shape(raster, image_window(raster, None, repeat)) for repeat in repeats)
+        made.append(_Child(divide, raster, shapes))
+    return tuple(made)
 
 
 def _wired(
@@ -317,12 +331,11 @@ def _less(count: int, noun: str) -> str:
 @lru_cache(maxsize=4096)
 def _slower(key: ChipKey, stream: str, planned_hz: Fraction, parent: TimingRow, divide: int) -> str:
     """The next divide at which a stream is quick enough, or another parent."""
-    for slower in _divides(parent):
-        if slower > divide:
-            raster = child_raster(parent, slower)
-            made = best_clock(key.chip, stream, raster.pixel_clock_hz, raster.h.total_px)
+    for child in _children(parent):
+        if child.divide > divide:
+            made = best_clock(key.chip, stream, child.raster.pixel_clock_hz, child.raster.h.total_px)
             if made is not None and made.achieved_hz <= planned_hz:
-                return f"divide by {slower}"
+                return f"divide by {child.divide}"
     return "take another parent"
 
 

@@ -16,7 +16,7 @@ from scanloom.stages.memory import (
     list_builder,
     place,
 )
-from scanloom.survey.fit_streams import ChipKey
+from scanloom.stages.memory.drawing import FaultTeller, ListBuilder
 
 KEEP_BACK_BYTES = 24_000
 """Kept back for everything else while nothing is stated. [B]"""
@@ -126,26 +126,31 @@ def placed_frame(chip: Chip, shape: ScanShape, stream: Stream, state: FirmwareSt
     Placement or None
         None when a line is no whole number of reads, or the transfer rules are not on record.
     """
-    return _placed(ChipKey(chip), shape, stream.name, state.name)
+    rules = chip.table.transfer
+    if rules is None:
+        return None
+    words = WordStore(stream.lanes, stream.words_per_read, stream.read_bytes)
+    entry_rules = EntryRules(rules.entry_bytes, rules.longest_run_bytes, rules.allocation_bytes)
+    return _placed(shape, words, entry_rules, *list_builder(stream), state.free)
 
 
 @lru_cache(maxsize=65_536)
-def _placed(key: ChipKey, shape: ScanShape, stream_name: str, state_name: str) -> Placement | None:
-    """Where a frame lies, remembered: depths share shapes."""
-    table = key.chip.table
-    rules = table.transfer
-    if rules is None:
-        return None
-    stream = next(s for s in table.stream if s.name == stream_name)
-    state = next(s for s in table.state if s.name == state_name)
-    entry_rules = EntryRules(rules.entry_bytes, rules.longest_run_bytes, rules.allocation_bytes)
-    made = _listed(shape, stream, entry_rules)
-    return None if made is None else place(made, state.free, KEEP_BACK_BYTES, count_frames=False)
+def _placed(
+    shape: ScanShape,
+    words: WordStore,
+    rules: EntryRules,
+    build: ListBuilder,
+    fault: FaultTeller,
+    blocks_bytes: tuple[int, ...],
+) -> Placement | None:
+    """Where a frame lies, remembered: depths, streams of one width and chips of one family share it."""
+    made = _listed(shape, words, rules, build, fault)
+    return None if made is None else place(made, blocks_bytes, KEEP_BACK_BYTES, count_frames=False)
 
 
-@lru_cache(maxsize=512)
-def _listed(shape: ScanShape, stream: Stream, rules: EntryRules) -> TransferList | None:
-    """Transfer list of a shape, or none where a line is no whole number of reads."""
-    words = WordStore(stream.lanes, stream.words_per_read, stream.read_bytes)
-    build, fault = list_builder(stream)
+@lru_cache(maxsize=64)
+def _listed(
+    shape: ScanShape, words: WordStore, rules: EntryRules, build: ListBuilder, fault: FaultTeller
+) -> TransferList | None:
+    """Transfer list of a shape, or none where a line is no whole number of reads; long, so that few are remembered."""
     return None if fault(shape, words) is not None else build(shape, words, rules)

@@ -7,7 +7,8 @@ from fractions import Fraction
 from functools import lru_cache
 
 from scanloom.handbook.chip import Chip, Stream
-from scanloom.stages.clock import ClockCandidate, enumerate_chains
+from scanloom.handbook.clock_chain import ClockChain
+from scanloom.stages.clock import ClockCandidate, chains_for, enumerate_chains
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,14 +78,18 @@ def best_clock(chip: Chip, stream: str, target_hz: Fraction, h_total_px: int) ->
     ClockCandidate or None
         None when the chip's clocks are not on record.
     """
-    numbers = tuple(n for n, c in enumerate(chip.table.clock) if not c.streams or stream in c.streams)
-    return _best_clock(ChipKey(chip), numbers, target_hz, h_total_px)
+    return _of_chip(ChipKey(chip), stream, target_hz, h_total_px)
 
 
 @lru_cache(maxsize=4096)
-def _best_clock(key: ChipKey, numbers: tuple[int, ...], target_hz: Fraction, h_total_px: int) -> ClockCandidate | None:
-    """Best pixel rate of some chains of a chip."""
-    chains = tuple(key.chip.table.clock[n] for n in numbers)
+def _of_chip(key: ChipKey, stream: str, target_hz: Fraction, h_total_px: int) -> ClockCandidate | None:
+    """Best pixel rate of one chip: quick to look up."""
+    return _of_chains(chains_for(key.chip, stream), target_hz, h_total_px)
+
+
+@lru_cache(maxsize=4096)
+def _of_chains(chains: tuple[ClockChain, ...], target_hz: Fraction, h_total_px: int) -> ClockCandidate | None:
+    """Best pixel rate of some chains, which several streams and chips of one family may share."""
     for whole_only in (True, False):
         found = enumerate_chains(chains, target_hz, h_total_px=h_total_px, whole_only=whole_only, limit=1)
         if found and (found[0].within or not whole_only):

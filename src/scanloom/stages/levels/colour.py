@@ -91,13 +91,15 @@ def _white(read: Reading, subject: str, net: OutputNetwork, white: Span, display
                 net.rail_v.typical, (low + high) / 2, net.load_ohm.typical, net.pin_high_ohm.typical
             )
             part = nearest("E24", ideal)
-            remedy.append(
-                Patch(
-                    "levels.colour",
-                    f'{{ style = "series", part = "{part:g} ohm ± 1 %" }}',
-                    f"fit {part:g} ohm 1 % at every colour pin",
+            now = net.part_ohm[0]
+            if now.typical != part or now.high > part * 1.011:  # else it is the part that is there already
+                remedy.append(
+                    Patch(
+                        "levels.colour",
+                        f'{{ style = "series", part = "{part:g} ohm ± 1 %" }}',
+                        f"fit {part:g} ohm 1 % at every colour pin",
+                    )
                 )
-            )
         except ValueError:
             pass
     return read.verdict(

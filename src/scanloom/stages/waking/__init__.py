@@ -51,7 +51,7 @@ def judge_waking(reading: Reading, levels: LevelPlan | None) -> Outcome[WakingPl
     if not judge_serial(reading, chip, nets, verdicts):
         verdicts.append(_quiet(reading, chip, nets, "waking.serial", "caution", "belongs to the serial port"))
     glitches = judge_glitches(reading, chip, nets, verdicts)
-    if not glitches:
+    if not any(row.noise for net in nets for pin in net.stated.value for row in chip.pin_rows(pin)):
         verdicts.append(_quiet(reading, chip, nets, "waking.glitch", "note", "moves by itself while the chip starts"))
     feeds = [judge_back_feed(reading, net, verdicts) for net in nets if net.is_sync]
     start = judge_brown_out(reading, levels, verdicts)
