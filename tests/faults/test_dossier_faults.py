@@ -90,7 +90,7 @@ FAULTS = (
     Fault("same-as-nobody", 9, 11, "displays.hero-right.same_as", "hero-lefd", "hero-left"),
     Fault("plugs-nobody", 9, 26, "board.connectors.J1.plugs", "'heor'", "'hero'"),
     Fault("depth-of-unknown-group", 10, 11, "rigs.one.depth.heros", "'heros'", "did you mean 'heroes'?"),
-    Fault("unknown-chip", 5, 8, "chip.like", "'wifi420'", "did you mean wifi240?"),
+    Fault("unknown-chip", 5, 8, "chip.like", "'wifi420'", "did you mean wifi240"),
     Fault("chip-file-missing", 5, 8, "chip.like", "mine.toml", "handbook"),
     Fault("edid-file-missing", 6, 8, "displays.hero.edid", "hero.bin", "path"),
     Fault("unknown-class", 6, 8, "displays.hero.like", "monitor, 15 inches", "did you mean 'monitor, 15 inch'?"),

@@ -21,7 +21,7 @@ def test_pack_then_unpack(name: str, stream: Stream, data: st.DataObject) -> Non
     reads = data.draw(st.integers(0, 6))
     words = data.draw(
         st.lists(
-            st.integers(0, (1 << stream.lanes) - 1),
+            st.integers(0, (1 << stream.stored_bits) - 1),
             min_size=reads * stream.words_per_read,
             max_size=reads * stream.words_per_read,
         )
