@@ -713,7 +713,9 @@ def test_text_keeps_to_the_width_and_has_no_colour_in_a_pipe(
     text = said.out + said.err
     assert text.endswith("\n")
     assert "\x1b" not in text
-    assert [line for line in text.splitlines() if len(line.rstrip()) > columns] == []
+    to_type = ("Next: scanloom ", "To see what a change would do: scanloom ")  # on one line, so that it can be copied
+    wide = [line for line in text.splitlines() if len(line.rstrip()) > columns and not line.startswith(to_type)]
+    assert wide == []
 
 
 @pytest.mark.parametrize("command", COMMANDS)

@@ -20,12 +20,13 @@ from math import gcd
 import pytest
 
 from scanloom.handbook.chip import Chip, FirmwareState, Stream
-from scanloom.handbook.chips import chip
+from scanloom.handbook.chips import chip, chip_names
 from scanloom.handbook.timings import TimingRow, all_timings, find_timing
 from scanloom.stages.clock import ClockCandidate, enumerate_chains
 from scanloom.stages.memory import EntryRules, Placement, ScanShape, TransferList, WordStore, list_builder, place
 from scanloom.survey import fit
 from scanloom.survey.fit import LIKELY, FitRow, propose_fit
+from scanloom.survey.fit_streams import fitting_streams
 from scanloom.survey.wish import read_wish
 
 CHIPS = ("wifi240", "rp2040")
@@ -265,6 +266,24 @@ def test_depths_are_those_of_the_wish(text: str) -> None:
     found = fit.wished_depths(read_wish(text))
     assert set(found) == depths_of(text)
     assert len(set(found)) == len(found)
+
+
+@pytest.mark.parametrize("name", chip_names())
+def test_streams_are_the_narrowest_of_their_kind(name: str) -> None:
+    """Of each kind of routing and sync one stream: the narrowest that holds the word, else the widest there is."""
+    record = chip(name)
+    kinds: dict[tuple[object, ...], list[Stream]] = {}
+    for stream in record.table.stream:
+        routing = record.routing_of(stream.name)
+        assert routing is not None
+        kinds.setdefault((stream.sync, stream.table is None, routing.rule, routing.pins), []).append(stream)
+    for colours in range(1, 40):
+        wanted = []
+        for streams in kinds.values():
+            enough = [one.lanes for one in streams if one.lanes >= colours + 2 * (one.sync == "word")]
+            lanes = min(enough) if enough else max(one.lanes for one in streams)
+            wanted.append(lanes)
+        assert sorted(one.lanes for one in fitting_streams(record, colours)) == sorted(wanted), colours
 
 
 @pytest.mark.parametrize(("name", "text"), CASES)

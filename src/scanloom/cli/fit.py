@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -58,9 +59,11 @@ def fit(
 
             write(envelope("fit", fit_doc(wanted, rows, limit)))
         else:
-            from scanloom.report.fit_text import fit_sheet
+            from scanloom.report.fit_text import after_fit, fit_sheet
 
-            console().print(fit_sheet(wanted, rows, limit, chip))
+            console().print(fit_sheet(wanted, rows, limit))
+            if line := after_fit(wanted, rows, chip):
+                print(line)
         return 0 if fitting else 1
 
     return answer("fit", json, work)
@@ -130,6 +133,7 @@ def new(
             from scanloom.report.fit_text import new_sheet
 
             console().print(new_sheet(str(file), chosen))
+            print(f"Next: scanloom check {shlex.quote(str(file))}")
         return 0
 
     return answer("new", json, work)

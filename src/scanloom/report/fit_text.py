@@ -45,7 +45,7 @@ def fit_doc(wish: Wish, rows: Sequence[FitRow], limit: int) -> d.FitDoc:
     )
 
 
-def fit_sheet(wish: Wish, rows: Sequence[FitRow], limit: int, chip: str) -> RenderableType:
+def fit_sheet(wish: Wish, rows: Sequence[FitRow], limit: int) -> RenderableType:
     """Plans for a wish.
 
     Parameters
@@ -56,8 +56,6 @@ def fit_sheet(wish: Wish, rows: Sequence[FitRow], limit: int, chip: str) -> Rend
         All plans, best first.
     limit : int
         Plans wanted. [1]
-    chip : str
-        Chip as asked for.
 
     Returns
     -------
@@ -79,9 +77,31 @@ def fit_sheet(wish: Wish, rows: Sequence[FitRow], limit: int, chip: str) -> Rend
         below.append(f"{row.bytes_free} B free, {row.pins} pins, {figure(row.current_a, 'A')} at white")
         below += [f"but {row.first_failure}; {row.cure}"] if row.first_failure else []
         lines.extend(Padding(Text(line), (0, 0, 0, 5)) for line in below)
-    name = chip if chip != "all" else rows[0].chip
-    hint = f"Next: scanloom new mine.toml --wish {shlex.quote(wish.text)} --chip {name}"
-    return Group(head, *lines, Text(hint))
+    return Group(head, *lines)
+
+
+def after_fit(wish: Wish, rows: Sequence[FitRow], chip: str) -> str:
+    """What to type next, on one line so that it can be copied.
+
+    Parameters
+    ----------
+    wish : Wish
+        The wish.
+    rows : sequence of FitRow
+        All plans, best first.
+    chip : str
+        Chip as asked for.
+
+    Returns
+    -------
+    str
+        A sentence with a command; empty without plans.
+    """
+    if not rows:
+        return ""
+    return (
+        f"Next: scanloom new mine.toml --wish {shlex.quote(wish.text)} --chip {chip if chip != 'all' else rows[0].chip}"
+    )
 
 
 def new_doc(file: str, row: FitRow) -> d.NewDoc:
@@ -128,7 +148,7 @@ def new_sheet(file: str, row: FitRow) -> RenderableType:
     lines = [Text(f"Written: {file}", style="bold"), Text(f"Plan: {plan}. Every fact in it is a guess.")]
     if row.first_failure:
         lines.append(Text(f"It nearly fits: {row.first_failure}; {row.cure}."))
-    return Group(*lines, table, Text(f"Next: scanloom check {file}"))
+    return Group(*lines, table)
 
 
 def _row(row: FitRow) -> d.FitRowDoc:

@@ -120,8 +120,9 @@ def _waking(rig: RigSurvey) -> str:
     if fed is not None and fed.fed_a.high > 0.0:
         words.append(f"{_current(fed.fed_a)} through a sync into the dead board")
     if plan.glitches:
+        many = len(plan.glitches) > 1
         words.append(
-            f"{_number(len(plan.glitches), 'pin')} move{'s' if len(plan.glitches) == 1 else ''} by itself at the start"
+            f"{_number(len(plan.glitches), 'pin')} move{'' if many else 's'} by {'themselves' if many else 'itself'} at the start"
         )
     if plan.start_a is not None:
         words.append(f"inlet {_current(plan.start_a)} at the start")

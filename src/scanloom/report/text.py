@@ -75,7 +75,9 @@ def print_check(
         console.print(Padding(_notes(notes), (1, 0, 0, 0)))
     console.print()
     hint = _try_hint(survey, file) if trial is None else ""
-    for line in (*([hint] if hint else []), *closing(survey, strict=strict)):
+    if hint:
+        console.print(hint, highlight=False, soft_wrap=True)  # whole, so that it can be copied
+    for line in closing(survey, strict=strict):
         console.print(line, highlight=False)
 
 
