@@ -69,8 +69,8 @@ IN_WORD = {
     ("stm32f407", "8 lanes"): Rule(1, 1, 8, 8),
     ("stm32f407", "16 lanes"): Rule(2, 1, 16, 16),
 }
-EACH_HARDWARE = pytest.mark.parametrize(("name", "stream_name"), HARDWARE, ids=map("-".join, HARDWARE))
-EACH_IN_WORD = pytest.mark.parametrize(("name", "stream_name"), IN_WORD, ids=map("-".join, IN_WORD))
+EACH_HARDWARE = pytest.mark.parametrize(("name", "stream_name"), HARDWARE, ids=["-".join(key) for key in HARDWARE])
+EACH_IN_WORD = pytest.mark.parametrize(("name", "stream_name"), IN_WORD, ids=["-".join(key) for key in IN_WORD])
 PROFILE = settings.default or settings()
 EXAMPLES = settings(max_examples=PROFILE.max_examples * 2 // 3)  # 40 of the profile "ci", for each stream
 NO_SYNCS = [SyncBits(0, 0, *polarities) for polarities in ("++", "--")]

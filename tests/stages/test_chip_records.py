@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
 
@@ -157,40 +158,50 @@ def test_streams(
     assert (float(row.planned), float(row.hard)) == (planned * MHZ, hard * MHZ)
 
 
-PLL = [
-    ("REFDIV", 1, 2, 5e6, None),
-    ("FBDIV", 16, 320, 750e6, 1600e6),
-    ("PD1", 1, 7, None, None),
-    ("PD2", 1, 7, None, 150e6),
+Range = tuple[str, int, int, int, float | None, float | None]
+
+
+def step(name: str, first: int, last: int, low: float | None = None, high: float | None = None, per: int = 1) -> Range:
+    """Values first / per to last / per, and the rates allowed after the step in MHz."""
+    return name, first, last, per, low and low * MHZ, high and high * MHZ
+
+
+PLL = [step("REFDIV", 1, 2, 5), step("FBDIV", 16, 320, 750, 1600), step("PD1", 1, 7), step("PD2", 1, 7, None, 150)]
+MACHINE = [*PLL, step("divider", 256, 65536 * 256, per=256)]
+PORT = [*PLL, step("port divider", 1, 4)]
+FRACTION = [step("n + b/a", 2, 256), step("m", 1, 64)]
+TIMER = [
+    step("M", 2, 63, 1, 2),
+    step("N", 50, 432, 100, 432),
+    step("P", 2, 8, None, 168),
+    step("timer period", 4, 65536),
 ]
-FRACTION = [("n + b/a", 2, 256, None, None), ("m", 1, 64, None, None)]
+THIRD = [
+    step("M", 1, 63, 2, 16),
+    step("N", 4 * 8192, 512 * 8192 + 8191, 192, 836, per=8192),
+    step("R", 1, 128, None, 150),
+]
 
 
 @pytest.mark.parametrize(
-    ("name", "number", "reference_mhz", "steps"),
+    ("name", "chains"),
     [  # the ends of some ranges lie so far from any likely target that no search would show them wrong
-        ("rp2350a", 0, 12, [*PLL, ("divider", 256, 65536 * 256, None, None)]),
-        ("rp2350a", 1, 12, [*PLL, ("port divider", 1, 4, None, None)]),
-        ("rp2350b", 0, 12, [*PLL, ("divider", 256, 65536 * 256, None, None)]),
-        ("rp2350b", 1, 12, [*PLL, ("port divider", 1, 4, None, None)]),
-        ("wifi240-lcd", 0, 240, FRACTION),
-        ("wifi240-lcd", 1, 160, FRACTION),
-        ("wifi240-lcd", 2, 40, FRACTION),
-        ("stm32f407", 0, 8, [("M", 2, 63, 1e6, 2e6), ("N", 50, 432, 100e6, 432e6), ("P", 2, 8, None, 168e6),
-                             ("timer period", 4, 65536, None, None)]),
-        ("stm32h743", 0, 25, [("M", 1, 63, 2e6, 16e6), ("N", 4 * 8192, 513 * 8192 - 1, 192e6, 836e6),
-                              ("R", 1, 128, None, 150e6)]),
+        ("rp2350a", [(12, MACHINE), (12, PORT)]),
+        ("rp2350b", [(12, MACHINE), (12, PORT)]),
+        ("wifi240-lcd", [(240, FRACTION), (160, FRACTION), (40, FRACTION)]),
+        ("stm32f407", [(8, TIMER)]),
+        ("stm32h743", [(25, THIRD)]),
     ],
-)  # fmt: skip
-def test_ranges_of_the_clock_chains(
-    name: str, number: int, reference_mhz: int, steps: list[tuple[str, int, int, float | None, float | None]]
-) -> None:
-    chain = chip(name).table.clock[number]
-    assert chain.reference == reference_mhz * MHZ
-    assert [(s.name, s.first, s.last, *(x and float(x) for x in (s.low_hz, s.high_hz))) for s in chain.steps] == steps
-    assert {s.name: s.per for s in chain.steps if s.per > 1} == {"rp": {"divider": 256}, "st": {"N": 8192}}.get(
-        name[:2] if number == 0 and name != "stm32f407" else "", {}
-    )
+)
+def test_ranges_of_the_clock_chains(name: str, chains: list[tuple[int, list[Range]]]) -> None:
+    def number(rate: Decimal | None) -> float | None:
+        return None if rate is None else float(rate)
+
+    found = chip(name).table.clock
+    assert [chain.reference for chain in found] == [mhz * MHZ for mhz, _ in chains]
+    for chain, (_, steps) in zip(found, chains, strict=True):
+        ranges = [(s.name, s.first, s.last, s.per, number(s.low_hz), number(s.high_hz)) for s in chain.steps]
+        assert ranges == steps
 
 
 def test_external_memory_is_on_one_record_alone() -> None:
