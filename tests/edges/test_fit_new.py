@@ -310,6 +310,24 @@ def test_an_own_chip_by_its_path(call: Call, tmp_path: Path, monkeypatch: pytest
     assert call("new", "mine.toml", "--wish", "2 green", "--chip", "./own.toml").code == 0
     assert tomllib.loads(Path("mine.toml").read_text(encoding="utf-8"))["chip"]["like"] == "./own.toml; guess"
     assert call("check", "mine.toml").code in (0, 1)
+    Path("deep").mkdir()  # typed from here, named from the dossier
+    assert call("new", "deep/mine.toml", "--wish", "2 green", "--chip", "own.toml").code == 0
+    assert tomllib.loads(Path("deep/mine.toml").read_text(encoding="utf-8"))["chip"]["like"] == "../own.toml; guess"
+    assert call("check", "deep/mine.toml").code in (0, 1)
+
+
+@pytest.mark.usefixtures("few_parents")
+def test_a_file_that_came_meanwhile_is_not_written_over(
+    call: Call, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The name is free when the search starts and taken when it ends."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(Path, "exists", lambda self, **_: False)
+    Path("mine.toml").write_text("mine\n", encoding="utf-8")
+    said = call("new", "mine.toml", "--wish", "2 green")
+    assert said.code == 2
+    assert "exists" in said.err
+    assert Path("mine.toml").read_text(encoding="utf-8") == "mine\n"
 
 
 @pytest.mark.usefixtures("few_parents")

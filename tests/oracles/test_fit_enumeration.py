@@ -210,8 +210,12 @@ def judged(name: str, text: str, plan: Plan, rows: int | None = None, *, with_me
     return Judged(frozenset(failures), pins, current_a, clock, placed)
 
 
-def kept_streams(record: Chip, text: str, depth: tuple[int, ...]) -> set[str]:
-    """Of each kind of routing and sync the narrowest stream that holds the word: the program leaves out the wider ones."""
+@cache
+def kept_streams(name: str, text: str, depth: tuple[int, ...], raster: Raster, divide: int) -> set[str]:
+    """Of each kind of routing and sync the narrowest stream that holds the word, before others one that reads lines whole:
+    the program leaves out the wider ones."""
+    record, row = chip(name), all_parents()[raster]
+    lengths = [row.active_px // divide]
     kept: dict[tuple[object, ...], Stream] = {}
     for stream in record.table.stream:
         if stream.lanes < word_lanes(text, depth, stream):
@@ -219,7 +223,12 @@ def kept_streams(record: Chip, text: str, depth: tuple[int, ...]) -> set[str]:
         routing = record.routing_of(stream.name)
         assert routing is not None
         kind = (stream.sync, stream.table is None, routing.rule, routing.pins)
-        if kind not in kept or stream.lanes < kept[kind].lanes:
+        of_line = lengths + ([row.h_total_px // divide] if stream.sync == "word" else [])
+
+        def order(one: Stream, of_line: list[int] = of_line) -> tuple[bool, int]:
+            return any(length % one.words_per_read for length in of_line), one.lanes
+
+        if kind not in kept or order(stream) < order(kept[kind]):
             kept[kind] = stream
     return {stream.name for stream in kept.values()}
 
@@ -288,11 +297,11 @@ def test_streams_are_the_narrowest_of_their_kind(name: str) -> None:
 
 @pytest.mark.parametrize(("name", "text"), CASES)
 def test_fitting_plans_of_whole_pictures_are_just_these(name: str, text: str) -> None:
-    kept = {depth: kept_streams(chip(name), text, depth) for depth in depths_of(text)}
     mine = {
         plan
         for plan in all_plans(name, text)
-        if plan[3] in kept[plan[4]] and not judged(name, text, plan, with_memory=False).failures
+        if plan[3] in kept_streams(name, text, plan[4], plan[0], plan[1])
+        and not judged(name, text, plan, with_memory=False).failures
     }
     theirs = [plan_of(row) for row in rows_of(name, text) if row.fits and whole(row)]
     assert len(set(theirs)) == len(theirs)
@@ -323,13 +332,14 @@ def test_lower_pictures_fit_and_are_the_tallest(name: str, text: str) -> None:
     """A picture is cut by whole blocks of 8 rows, down to half: it fits, the next taller one does not."""
     cut = {plan_of(row): row.picture_rows for row in rows_of(name, text) if not whole(row)}
     assert len(cut) == sum(not whole(row) for row in rows_of(name, text))
-    kept = {depth: kept_streams(chip(name), text, depth) for depth in depths_of(text)}
     seen = set()
     for plan in all_plans(name, text):
-        raster, _, repeat, stream, depth, _ = plan
+        raster, divide, repeat, stream, depth, _ = plan
         lines = all_parents()[raster].active_lines // repeat
         least = -(-max(100, lines / 2) // 8) * 8
-        if all_parents()[raster].name not in LIKELY or stream not in kept[depth] or least >= lines:
+        if all_parents()[raster].name not in LIKELY or least >= lines:
+            continue
+        if stream not in kept_streams(name, text, depth, raster, divide):
             continue
         other = judged(name, text, plan, with_memory=False).failures - {"memory"}
         if plan in cut:
@@ -343,7 +353,7 @@ def test_lower_pictures_fit_and_are_the_tallest(name: str, text: str) -> None:
                 assert "memory" in judged(name, text, plan, cut[plan] + 8).failures, plan
         elif len(other) <= 1 and "memory" in judged(name, text, plan).failures:
             assert "memory" in judged(name, text, plan, int(least)).failures, plan
-    assert seen == {plan for plan in cut if plan[3] in kept[plan[4]]}
+    assert seen == {plan for plan in cut if plan[3] in kept_streams(name, text, plan[4], plan[0], plan[1])}
     assert seen or name == "rp2040"
 
 

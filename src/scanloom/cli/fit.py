@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import shlex
 import sys
 from pathlib import Path
@@ -104,9 +106,7 @@ def new(
 
         wanted = _wish(wish)
         if file.exists():
-            raise Refused(
-                "FILE", f"'{file}' exists; a new file is wanted; choose another name, or move the old one away"
-            )
+            raise _taken(file)
         (record,) = _chips(chip) if chip != "all" else (None,)
         if record is None:
             raise Refused("--chip", "a starter is for one chip; name it; see scanloom fit for all")
@@ -117,9 +117,10 @@ def new(
                 f"there is no plan {row}; {f'1 to {len(rows)} are' if rows else 'none is'} there; see scanloom fit",
             )
         chosen = rows[row - 1]
-        bare = write_starter(wanted, chip, record, chosen, None)
+        like = _beside(chip, file)
+        bare = write_starter(wanted, like, record, chosen, None)
         pins, why = starter_pins(read_dossier_text(bare, file).plan)
-        text = write_starter(wanted, chip, record, chosen, pins)
+        text = write_starter(wanted, like, record, chosen, pins)
         if pins is None:
             text += f"# No map of pins was found: {why}\n"
         read_dossier_text(text, file)  # what is written can be read
@@ -187,13 +188,40 @@ def _search(wish: Wish, chips: tuple[Chip, ...]) -> tuple[FitRow, ...]:
     return merged_rows(found)
 
 
+def _beside(chip: str, file: Path) -> str:
+    """A chip as the dossier names it: paths start at the dossier, what is typed starts at the current folder."""
+    if ("/" not in chip and not chip.endswith(".toml")) or Path(chip).is_absolute():
+        return chip
+    try:
+        path = Path(os.path.relpath(chip, file.parent)).as_posix()
+    except ValueError:  # another drive
+        return Path(chip).resolve().as_posix()
+    return path if path.startswith("..") else f"./{path}"
+
+
+def _taken(file: Path) -> Refused:
+    """A file that must not be written over."""
+    return Refused("FILE", f"'{file}' exists; a new file is wanted; choose another name, or move the old one away")
+
+
 def _create(file: Path, text: str) -> None:
-    """Write a new file whole, or not at all."""
+    """Write a new file whole, or not at all; never over one that came into being meanwhile."""
     from scanloom.formats.input_error import InputError, InputFault
     from scanloom.formats.text_file import FileFault
-    from scanloom.formats.text_write import write_text_atomically
+    from scanloom.formats.text_write import file_sha256, write_text_atomically
 
     try:
-        write_text_atomically(file, text, None)
+        with contextlib.suppress(FileNotFoundError, PermissionError, NotADirectoryError):  # the writer says it better
+            file.touch(exist_ok=False)
+    except FileExistsError:
+        raise _taken(file) from None
+    except OSError as error:
+        raise Refused(
+            "FILE", f"'{file}' cannot be made: {error.strerror}; a new file is wanted; choose another place"
+        ) from None
+    try:
+        write_text_atomically(file, text, file_sha256("") if file.exists() else None)
     except FileFault as error:
+        if file.exists() and not file.stat().st_size:
+            file.unlink()
         raise InputError((InputFault(str(file), 0, 0, "", error.text),)) from None

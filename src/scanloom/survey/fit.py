@@ -203,7 +203,7 @@ def _of_parent(wish: Wish, chip: Chip, parent: TimingRow, depth: tuple[int, ...]
     needed, current_a = pins_needed(wish, depth), _current(wish, chip, depth)
     for child in _children(parent):
         raster = child.raster
-        for stream in fitting_streams(chip, colour_lanes):
+        for stream in fitting_streams(chip, colour_lanes, raster.h.active_px, raster.h.total_px):
             failures = _wired(wish, chip, stream, colour_lanes, needed, current_a)
             if len(failures) > 1 or (failures and raster.pixel_clock_hz > Fraction(stream.planned) * _TOO_FAST):
                 continue  # in the second case no clock is both near enough and slow enough

@@ -32,8 +32,10 @@ class ChipKey:
         return id(self.chip)
 
 
-def fitting_streams(chip: Chip, colour_lanes: int) -> tuple[Stream, ...]:
-    """Streams worth a look: of each kind of sync the narrowest that holds the word, and where none does the widest.
+def fitting_streams(chip: Chip, colour_lanes: int, active_px: int = 0, total_px: int = 0) -> tuple[Stream, ...]:
+    """Streams worth a look: of each kind of sync and routing the narrowest that holds the word and reads lines whole.
+
+    Where none reads this line whole, the narrowest that holds the word; where none holds it, the widest.
 
     Parameters
     ----------
@@ -41,22 +43,38 @@ def fitting_streams(chip: Chip, colour_lanes: int) -> tuple[Stream, ...]:
         The chip.
     colour_lanes : int
         Lanes for colours. [1]
+    active_px : int
+        Stored pixels of a row; 0 leaves the length of lines aside. [1]
+    total_px : int
+        Pixels of a whole line, blanking included. [1]
 
     Returns
     -------
     tuple of Stream
-        In the order of the record.
+        In the order of lanes.
     """
     kept: dict[tuple[object, ...], Stream] = {}
-    for stream in sorted(chip.table.stream, key=lambda s: s.lanes):
-        routing = chip.routing_of(stream.name)
+    for kind, streams in _kinds(ChipKey(chip)):
+        enough = [s for s in streams if s.lanes >= colour_lanes + (2 if s.sync == "word" else 0)]
+        whole = (s for s in enough if not active_px % s.words_per_read and not _lines(s, total_px) % s.words_per_read)
+        kept[kind] = next(whole, enough[0] if enough else streams[-1])
+    return tuple(sorted(kept.values(), key=lambda s: s.lanes))
+
+
+def _lines(stream: Stream, total_px: int) -> int:
+    """Words of a line that are read from RAM, blanking included where the syncs are in the word."""
+    return total_px if stream.sync == "word" else 0
+
+
+@lru_cache(maxsize=64)
+def _kinds(key: ChipKey) -> tuple[tuple[tuple[object, ...], tuple[Stream, ...]], ...]:
+    """Streams of a chip by kind of sync and routing, the narrowest first."""
+    made: dict[tuple[object, ...], list[Stream]] = {}
+    for stream in sorted(key.chip.table.stream, key=lambda s: s.lanes):
+        routing = key.chip.routing_of(stream.name)
         kind = (stream.sync, stream.table is None, routing.rule if routing else "", routing.pins if routing else None)
-        enough = stream.lanes >= colour_lanes + (2 if stream.sync == "word" else 0)
-        old = kept.get(kind)
-        if old is None or old.lanes < colour_lanes + (2 if old.sync == "word" else 0):
-            if enough or old is None or stream.lanes > old.lanes:
-                kept[kind] = stream
-    return tuple(kept.values())
+        made.setdefault(kind, []).append(stream)
+    return tuple((kind, tuple(streams)) for kind, streams in made.items())
 
 
 def best_clock(chip: Chip, stream: str, target_hz: Fraction, h_total_px: int) -> ClockCandidate | None:
