@@ -6,12 +6,11 @@ from scanloom.stages.memory.model import (
     Entry,
     EntryRules,
     ScanShape,
-    Segment,
-    Store,
     TransferList,
     WordStore,
     check_shape,
 )
+from scanloom.stages.memory.row_runs import row_runs, row_stores
 
 
 def picture_fault(shape: ScanShape, word_store: WordStore) -> str | None:
@@ -73,14 +72,8 @@ def build_picture_list(shape: ScanShape, word_store: WordStore, rules: EntryRule
             f"longest run of {rules.longest_run_bytes} B: a read of {word_store.read_bytes} B or more is allowed; "
             "take the number from the chip profile"
         )
-    stores = tuple(
-        Store(f"row {row}", "picture", (Segment(shape.picture_px, False, False, row),))
-        for row in range(shape.picture_rows)
-    )
-    entries = tuple(
-        Entry(row, at, min(longest, shape.picture_px - at))
-        for row in range(shape.picture_rows)
-        for _ in range(shape.line_repeat)
-        for at in range(0, shape.picture_px, longest)
-    )
-    return TransferList(stores, entries, word_store, rules, "none")
+    rows = row_runs(shape.picture_rows, shape.picture_px, longest)
+    entries: list[Entry] = []
+    for once in rows:
+        entries += [*once] * shape.line_repeat
+    return TransferList(row_stores(shape.picture_rows, shape.picture_px), tuple(entries), word_store, rules, "none")

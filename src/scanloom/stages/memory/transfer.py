@@ -31,6 +31,7 @@ from scanloom.stages.memory.model import (
     WordStore,
     check_shape,
 )
+from scanloom.stages.memory.row_runs import cut_run, row_runs, row_stores
 
 Run = tuple[int, int]
 """First word of a store, and the word after the last."""
@@ -221,7 +222,7 @@ class _Plan:
     def build(self, frame: _Frame) -> TransferList:
         """Make stores and entries of the runs."""
         rows = self.shape.picture_rows
-        stores = [Store(f"row {row}", "picture", (Segment(self.window, False, False, row),)) for row in range(rows)]
+        stores = [*row_stores(rows, self.window)]
         moved: dict[int, Run] = {}  # new place of a blank store, and the words dropped from its front
         for old, (name, segments) in enumerate(zip(("blank line", "vertical sync"), frame.blank_stores, strict=True)):
             if old in frame.used:  # words that no run sends are not stored: without blank lines, only a line's end
@@ -237,15 +238,15 @@ class _Plan:
 
         tail = sent(frame.tail) if self.shape.picture_lines > 1 else []
         entries = sent(frame.opening)
-        for row in range(rows):
-            entries += (self.entries(row, 0, self.window) + tail) * self.shape.line_repeat
+        for runs_of_row in row_runs(rows, self.window, self.longest):
+            entries += [*runs_of_row, *tail] * self.shape.line_repeat
         del entries[len(entries) - (len(tail) if rows else 0) :]
         entries += sent(frame.closing)
         return TransferList(tuple(stores), tuple(entries), self.word_store, self.rules, frame.form)
 
     def entries(self, store: int, first: int, last: int) -> list[Entry]:
         """Entries of one run, none longer than the longest."""
-        return [Entry(store, at, min(self.longest, last - at)) for at in range(first, last, self.longest)]
+        return cut_run(store, first, last, self.longest)
 
     def black_line(self, v_sync: bool) -> Segments:
         """Give a whole black line."""
