@@ -21,11 +21,12 @@ import pytest
 
 from scanloom.handbook.chip import Chip, FirmwareState, Stream
 from scanloom.handbook.chips import chip, chip_names
+from scanloom.handbook.timing_ways import READIEST
 from scanloom.handbook.timings import TimingRow, all_timings, find_timing
 from scanloom.stages.clock import ClockCandidate, enumerate_chains
 from scanloom.stages.memory import EntryRules, Placement, ScanShape, TransferList, WordStore, list_builder, place
 from scanloom.survey import fit
-from scanloom.survey.fit import LIKELY, FitRow, propose_fit
+from scanloom.survey.fit import FitRow, propose_fit
 from scanloom.survey.fit_streams import fitting_streams
 from scanloom.survey.wish import read_wish
 
@@ -67,7 +68,7 @@ def looked_at() -> tuple[TimingRow, ...]:
     parents = list(all_parents().values())
     if WIDE:
         return tuple(parents)
-    ready = [find_timing(name) for name in LIKELY[:3]]
+    ready = [find_timing(name) for name in READIEST[:3]]
     rest = [row for row in parents if row not in ready]
     return (*ready, *random.Random(SEED).sample(rest, SAMPLE))
 
@@ -337,7 +338,7 @@ def test_lower_pictures_fit_and_are_the_tallest(name: str, text: str) -> None:
         raster, divide, repeat, stream, depth, _ = plan
         lines = all_parents()[raster].active_lines // repeat
         least = -(-max(100, lines / 2) // 8) * 8
-        if all_parents()[raster].name not in LIKELY or least >= lines:
+        if all_parents()[raster].name not in READIEST or least >= lines:
             continue
         if stream not in kept_streams(name, text, depth, raster, divide):
             continue
@@ -384,7 +385,7 @@ def test_the_best_plan_stands_first(name: str, text: str) -> None:
     """What fits; the three readiest parents; whole pictures; square pixels; size; depth; the readier parent; room."""
 
     def place_of(row: FitRow) -> tuple[object, ...]:
-        readiness = LIKELY.index(row.parent) if row.parent in LIKELY else len(LIKELY)
+        readiness = READIEST.index(row.parent) if row.parent in READIEST else len(READIEST)
         long_by = Fraction(max(row.divide, row.repeat), min(row.divide, row.repeat))
         return (
             len(row.failures),

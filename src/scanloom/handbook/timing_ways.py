@@ -9,6 +9,18 @@ from fractions import Fraction
 
 from scanloom.handbook.timing_row import TimingRow
 
+READIEST = (
+    "640x480@60",
+    "800x600@60",
+    "1024x768@60",
+    "800x600@56",
+    "640x480@72",
+    "640x480@75",
+    "640x400@70",
+    "720x400@70",
+)
+"""Timings that small displays take most readily, the readiest first. Common practice, no source."""
+
 
 @dataclass(frozen=True, slots=True)
 class ParentWay:

@@ -9,26 +9,15 @@ from functools import lru_cache
 
 from scanloom.handbook.chip import Chip, FirmwareState, Stream
 from scanloom.handbook.limits import limit
+from scanloom.handbook.timing_ways import READIEST
 from scanloom.handbook.timings import TimingRow, all_timings
 from scanloom.stages.clock import WITHIN_PPM, ClockCandidate
-from scanloom.stages.memory import ScanShape, scan_shape
+from scanloom.stages.memory import USUAL_KEEP_BACK_BYTES, ScanShape, scan_shape
 from scanloom.stages.timing import RasterTiming, child_raster, exact_divisors, image_window
-from scanloom.survey.fit_frame import KEEP_BACK_BYTES, LEAST_ROWS, heights_of, memory_fault, placed_frame
+from scanloom.survey.fit_frame import LEAST_ROWS, heights_of, memory_fault, placed_frame
 from scanloom.survey.fit_pins import pins_needed, pins_there
 from scanloom.survey.fit_streams import ChipKey, best_clock, fitting_streams
 from scanloom.survey.wish import Wish
-
-LIKELY = (
-    "640x480@60",
-    "800x600@60",
-    "1024x768@60",
-    "800x600@56",
-    "640x480@72",
-    "640x480@75",
-    "640x400@70",
-    "720x400@70",
-)
-"""Parents that small displays take most readily, the readiest first. Common practice, no source."""
 
 LINE_RATES_HZ = (30_000, 70_000)
 """Line rates that are looked at: below, monitors of the kind refuse; above, small ones do. Common practice, no source. [Hz]"""
@@ -301,9 +290,9 @@ def _placed(
     stored, free = shape.picture_px * shape.picture_rows * stream.word_bytes, sum(state.free)
     if _NEARLY * stored > free:
         return  # not even half of it would find room
-    if failures and stored + KEEP_BACK_BYTES > free and row.parent not in LIKELY:
+    if failures and stored + USUAL_KEEP_BACK_BYTES > free and row.parent not in READIEST:
         return  # memory is a second failure, and no lower picture is tried
-    heights = heights_of(chip, shape, stream, state) if row.parent in LIKELY else iter((shape.picture_rows,))
+    heights = heights_of(chip, shape, stream, state) if row.parent in READIEST else iter((shape.picture_rows,))
     for rows in heights:
         lower = replace(shape, picture_rows=rows)
         placed = placed_frame(chip, lower, stream, state)
@@ -383,7 +372,7 @@ def _rank(row: FitRow) -> tuple[object, ...]:
     The three readiest parents count as one and come before all others; after depth, the readier parent comes first.
     Of pixels that are not square, those that are less long for their size come first.
     """
-    likely = LIKELY.index(row.parent) if row.parent in LIKELY else len(LIKELY)
+    likely = READIEST.index(row.parent) if row.parent in READIEST else len(READIEST)
     parent_lines = int(row.parent.split("x")[1].split("@")[0])
     cut = row.picture_rows * row.repeat < parent_lines
     pixels = row.picture_px * row.picture_rows

@@ -8,6 +8,7 @@ from functools import lru_cache
 
 from scanloom.handbook.chip import Chip, FirmwareState, Stream
 from scanloom.stages.memory import (
+    USUAL_KEEP_BACK_BYTES,
     EntryRules,
     Placement,
     ScanShape,
@@ -17,9 +18,6 @@ from scanloom.stages.memory import (
     place,
 )
 from scanloom.stages.memory.drawing import FaultTeller, ListBuilder
-
-KEEP_BACK_BYTES = 24_000
-"""Kept back for everything else while nothing is stated. [B]"""
 
 LEAST_ROWS = 100
 """Rows below which a picture is not worth a look. [1]"""
@@ -145,7 +143,7 @@ def _placed(
 ) -> Placement | None:
     """Where a frame lies, remembered: depths, streams of one width and chips of one family share it."""
     made = _listed(shape, words, rules, build, fault)
-    return None if made is None else place(made, blocks_bytes, KEEP_BACK_BYTES, count_frames=False)
+    return None if made is None else place(made, blocks_bytes, USUAL_KEEP_BACK_BYTES, count_frames=False)
 
 
 @lru_cache(maxsize=64)

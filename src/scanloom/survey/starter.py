@@ -11,8 +11,8 @@ from scanloom.handbook.chip import Chip
 from scanloom.stages.lanes.propose import propose_pins
 from scanloom.stages.lanes.propose_answer import PinProposal
 from scanloom.stages.lanes.propose_plan import wish_for
+from scanloom.stages.memory import USUAL_KEEP_BACK_BYTES
 from scanloom.survey.fit import FitRow
-from scanloom.survey.fit_frame import KEEP_BACK_BYTES
 from scanloom.survey.wish import Wish, WishedGroup
 
 TO_MEASURE = (
@@ -116,7 +116,7 @@ def write_starter(wish: Wish, chip_name: str, chip: Chip, row: FitRow, pins: Sta
         "",
         "[chip]",
         f'like = "{_escaped(chip_name)}; guess"',
-        f'keep_back = "{KEEP_BACK_BYTES} B; guess"      # RAM kept in one piece for everything else',
+        f'keep_back = "{USUAL_KEEP_BACK_BYTES} B; guess"      # RAM kept in one piece for everything else',
         f'free.{state.name} = "{", ".join(map(str, state.free))} B; guess"',
     ]
     if drive is not None:

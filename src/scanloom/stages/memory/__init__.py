@@ -35,6 +35,7 @@ from scanloom.stages.memory.verdicts import (
 from scanloom.stages.timing import ImageWindow, RasterTiming
 
 __all__ = [
+    "USUAL_KEEP_BACK_BYTES",
     "Cure",
     "DrawingTime",
     "Entry",

@@ -8,12 +8,10 @@ from scanloom.basis.fact import Known
 from scanloom.dossier.edid import EdidBlock
 from scanloom.dossier.identity import NO_IDENTITIES, Identities
 from scanloom.dossier.model import Display
+from scanloom.handbook.timing_ways import READIEST
 from scanloom.handbook.timings import TimingRow, all_timings
 from scanloom.stages.screens.rates import overruled
 from scanloom.stages.timing import timing_named
-
-_LIKELY = ("640x480@60", "800x600@60", "1024x768@60")
-"""Timings that small displays take most readily: common practice, no source."""
 
 
 def parents_for_all(
@@ -43,8 +41,10 @@ def parents_for_all(
     ]
     votes = {row.id: sum(row.id in _listed_ids(d) for d in displays) for row in fit}
 
+    first = READIEST[:3]
+
     def rank(row: TimingRow) -> tuple[int, int, int]:
-        likely = _LIKELY.index(row.name) if row.name in _LIKELY else len(_LIKELY)
+        likely = first.index(row.name) if row.name in first else len(first)
         return -votes[row.id], likely, row.active_px * row.active_lines
 
     names: list[str] = []

@@ -17,7 +17,7 @@ from scanloom.stages.waking.back_feed import judge_back_feed
 from scanloom.stages.waking.boot import judge_boot
 from scanloom.stages.waking.brown_out import judge_brown_out
 from scanloom.stages.waking.model import BackFeed, BootLevel, Glitch, WakingPlan
-from scanloom.stages.waking.nets import Net, nets_of
+from scanloom.stages.waking.nets import Net, nets_of, rows_on
 from scanloom.stages.waking.start_up import judge_glitches, judge_serial
 
 __all__ = ["BackFeed", "BootLevel", "Glitch", "WakingPlan", "judge_waking"]
@@ -51,7 +51,7 @@ def judge_waking(reading: Reading, levels: LevelPlan | None) -> Outcome[WakingPl
     if not judge_serial(reading, chip, nets, verdicts):
         verdicts.append(_quiet(reading, chip, nets, "waking.serial", "caution", "belongs to the serial port"))
     glitches = judge_glitches(reading, chip, nets, verdicts)
-    if not any(row.noise for net in nets for pin in net.stated.value for row in chip.pin_rows(pin)):
+    if not any(row.noise for _, _, row in rows_on(chip, nets)):
         verdicts.append(_quiet(reading, chip, nets, "waking.glitch", "note", "moves by itself while the chip starts"))
     feeds = [judge_back_feed(reading, net, verdicts) for net in nets if net.is_sync]
     start = judge_brown_out(reading, levels, verdicts)

@@ -11,7 +11,7 @@ from scanloom.handbook.chip import Chip, Logic, Pin
 from scanloom.handbook.series import values
 from scanloom.stages.levels.network import Missing, pin_driver, pin_rail
 from scanloom.stages.waking.model import BootLevel
-from scanloom.stages.waking.nets import Hanging, Net, hanging, moved
+from scanloom.stages.waking.nets import Hanging, Net, hanging, moved, rows_on
 from scanloom.stages.waking.node import PinNet, black_level, pull_needed
 
 RULES = {"must be high": "must be high", "must be low": "must be low", "high by default": "is high by default"}
@@ -39,19 +39,17 @@ def judge_boot(reading: Reading, chip: Chip, nets: Sequence[Net], verdicts: list
         Those whose levels are known.
     """
     made: list[BootLevel] = []
-    for net in nets:
-        for pin in net.stated.value:
-            for row in chip.pin_rows(pin):
-                if row.boot is None:
-                    continue
-                read = reading.fork()
-                if reading.plan.dossier.chip is not None:
-                    read.maybe(reading.plan.dossier.chip.like)
-                read(net.stated)
-                read(chip.known("pin", row))
-                level = _judge_pin(read, chip, net, pin, row, verdicts)
-                if level is not None:
-                    made.append(level)
+    for net, pin, row in rows_on(chip, nets):
+        if row.boot is None:
+            continue
+        read = reading.fork()
+        if reading.plan.dossier.chip is not None:
+            read.maybe(reading.plan.dossier.chip.like)
+        read(net.stated)
+        read(chip.known("pin", row))
+        level = _judge_pin(read, chip, net, pin, row, verdicts)
+        if level is not None:
+            made.append(level)
     return tuple(made)
 
 

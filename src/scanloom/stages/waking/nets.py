@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -11,7 +12,7 @@ from scanloom.basis.verdict import Patch
 from scanloom.dossier.model import CHANNELS, Connector, Display
 from scanloom.dossier.plan import Plan
 from scanloom.dossier.reading import Reading
-from scanloom.handbook.chip import Chip, Logic
+from scanloom.handbook.chip import Chip, Logic, Pin
 from scanloom.handbook.limits import known_limit
 from scanloom.stages.lanes.verdicts import free_pins
 from scanloom.stages.levels.network import BUILT_STYLES, Missing, colour_parts, colour_stage, pin_rail, sync_input
@@ -107,6 +108,27 @@ def nets_of(plan: Plan) -> tuple[Net, ...]:
     if sync is not None and sync.v is not None:
         made.append(Net("board.sync.v", "v", Known((sync.v.value,), sync.v.facts), None))
     return tuple(made)
+
+
+def rows_on(chip: Chip, nets: Sequence[Net]) -> Iterator[tuple[Net, int, Pin]]:
+    """What the chip's record says of every pin that is wired.
+
+    Parameters
+    ----------
+    chip : Chip
+        Record of the chip.
+    nets : sequence of Net
+        All nets of the board.
+
+    Yields
+    ------
+    tuple of (Net, int, Pin)
+        Net, pin and a row on the pin.
+    """
+    for net in nets:
+        for pin in net.stated.value:
+            for row in chip.pin_rows(pin):
+                yield net, pin, row
 
 
 def moved(read: Reading, chip: Chip, net: Net, pin: int) -> tuple[Patch, ...]:

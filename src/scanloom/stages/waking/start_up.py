@@ -8,7 +8,7 @@ from scanloom.basis.verdict import Settle, Verdict
 from scanloom.dossier.reading import Reading
 from scanloom.handbook.chip import Chip, Pin
 from scanloom.stages.waking.model import Glitch
-from scanloom.stages.waking.nets import Net, moved
+from scanloom.stages.waking.nets import Net, moved, rows_on
 
 
 def judge_serial(reading: Reading, chip: Chip, nets: Sequence[Net], verdicts: list[Verdict]) -> bool:
@@ -31,12 +31,10 @@ def judge_serial(reading: Reading, chip: Chip, nets: Sequence[Net], verdicts: li
         Whether any sits on one.
     """
     found = False
-    for net in nets:
-        for pin in net.stated.value:
-            for row in chip.pin_rows(pin):
-                if row.role in ("serial out", "serial in"):
-                    verdicts.append(_serial(reading, chip, net, pin, row))
-                    found = True
+    for net, pin, row in rows_on(chip, nets):
+        if row.role in ("serial out", "serial in"):
+            verdicts.append(_serial(reading, chip, net, pin, row))
+            found = True
     return found
 
 
@@ -60,24 +58,22 @@ def judge_glitches(reading: Reading, chip: Chip, nets: Sequence[Net], verdicts: 
         The pins.
     """
     made: list[Glitch] = []
-    for net in nets:
-        for pin in net.stated.value:
-            for row in chip.pin_rows(pin):
-                if not row.noise or row.role == "serial out":
-                    continue
-                read = _on_pin(reading, chip, net)
-                carried = net.words(reading.plan)
-                shows = "displays lose lock and look for it anew" if net.is_sync else f"{carried} flashes"
-                verdicts.append(
-                    read.verdict(
-                        "waking.glitch", net.subject(pin), "note",
-                        f"While the chip starts, pin {pin} makes {row.noise} by itself: {shows} until the program takes the pin over, "
-                        "most often within a second; how long just this takes is on no record.",
-                        state="fails", limit=chip.known("pin", row), remedy=moved(reading, chip, net, pin),
-                        settle=Settle(f"Watch the display, or pin {pin} on an oscilloscope, while the board starts."),
-                    )
-                )  # fmt: skip
-                made.append(Glitch(net.subject(pin), pin, row.noise))
+    for net, pin, row in rows_on(chip, nets):
+        if not row.noise or row.role == "serial out":
+            continue
+        read = _on_pin(reading, chip, net)
+        carried = net.words(reading.plan)
+        shows = "displays lose lock and look for it anew" if net.is_sync else f"{carried} flashes"
+        verdicts.append(
+            read.verdict(
+                "waking.glitch", net.subject(pin), "note",
+                f"While the chip starts, pin {pin} makes {row.noise} by itself: {shows} until the program takes the pin over, "
+                "most often within a second; how long just this takes is on no record.",
+                state="fails", limit=chip.known("pin", row), remedy=moved(reading, chip, net, pin),
+                settle=Settle(f"Watch the display, or pin {pin} on an oscilloscope, while the board starts."),
+            )
+        )  # fmt: skip
+        made.append(Glitch(net.subject(pin), pin, row.noise))
     return tuple(made)
 
 
