@@ -120,10 +120,10 @@ def rows_on(chip: Chip, nets: Sequence[Net]) -> Iterator[tuple[Net, int, Pin]]:
     nets : sequence of Net
         All nets of the board.
 
-    Yields
-    ------
-    tuple of (Net, int, Pin)
-        Net, pin and a row on the pin.
+    Returns
+    -------
+    Iterator
+        Net, pin and a row on the pin; each pin's rows in the order of the record. [1]
     """
     for net in nets:
         for pin in net.stated.value:
