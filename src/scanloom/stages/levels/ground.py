@@ -1,11 +1,12 @@
 """What switching many outputs at once does to the chip's ground and supply, and how much of it a display sees.
 
-When all colours go to white together, their current starts within one edge. The inductance of the way to ground lifts
-the chip's own ground, and an output that is held low hands its share of that to its display. The inductance and the
-charge of the capacitors lower the rail, and white falls with it.
+When all colours go to white together, their current starts within one edge. It comes back to the chip through its
+ground, whose inductance pushes the chip's own ground down, and up when they go back to black; an output that is held
+low hands its share of that to its display. The inductance and the charge of the capacitors lower the rail, and white
+falls with it.
 
-The estimates add up what is largest at different instants of one edge and leave out what the lifted ground takes back
-from the current, so they are good to about 15 %; the tests hold them against a circuit simulator.
+The estimates leave out what the moved ground takes back from the current, and that capacitance at the connectors draws
+more of it at first, so they are good to about 15 %; the tests hold them against a circuit simulator.
 """
 
 from __future__ import annotations
@@ -83,7 +84,7 @@ class Disturbance:
     Parameters
     ----------
     bounce_v : Span
-        How far the chip's ground rises above that of the connectors. [V]
+        How far the chip's ground moves from that of the connectors, either way. [V]
     dip_v : Span
         How far the rail falls at the chip within the edge and until the regulator answers. [V]
     sag_v : Span
@@ -120,7 +121,8 @@ def disturbance(path: SupplyPath, step_a: Span) -> Disturbance:
     References
     ----------
     [faraday] L di/dt for each inductance, Ohm's law for each resistance, charge over capacitance until the regulator
-    answers; the sum rises with every element but the edge, the supply pins and the capacitance.
+    answers, which comes long after the edge: the larger of the two counts. All rises with every element but the edge,
+    the supply pins and the capacitance.
     """
     return Disturbance(_each(path, step_a, _bounce), _each(path, step_a, _dip), _each(path, step_a, _sag))
 
@@ -137,14 +139,15 @@ def _each(path: SupplyPath, step_a: Span, law: Callable[[SupplyPath, float, End,
 
 
 def _bounce(path: SupplyPath, step_a: float, up: End, down: End) -> float:
-    """Rise of the chip's ground."""
+    """Move of the chip's ground."""
     return step_a * (up(path.ground_h) / down(path.edge_s) + up(path.ground_ohm))
 
 
 def _dip(path: SupplyPath, step_a: float, up: End, down: End) -> float:
-    """Fall of the rail before the regulator answers."""
+    """Fall of the rail before the regulator answers: at the end of the edge or just before the answer."""
     sudden = up(path.capacitor_h) / path.capacitors + up(path.pin_h) / down(path.supply_pins)
-    return step_a * (sudden / down(path.edge_s) + up(path.capacitor_ohm) + up(path.reply_s) / down(path.stored_f))
+    later = max(sudden / down(path.edge_s), up(path.reply_s) / down(path.stored_f))
+    return step_a * (later + up(path.capacitor_ohm))
 
 
 def _sag(path: SupplyPath, step_a: float, up: End, down: End) -> float:
