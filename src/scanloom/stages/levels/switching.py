@@ -129,7 +129,7 @@ def _landed(path: SupplyPath, group: Sequence[ChannelLevels], dark: ChannelLevel
         room = min(dark.wiring.buffer.outputs - 1, len(others))
         step = _share(step, room / max(len(others), 1))
     bounce = disturbance(path, step).bounce_v
-    net = dark.network
+    net = dark.network  # where one pin drives a channel its resistance low is not read, and the one high stands for it
     low = white_span(replace(net, pin_high_ohm=net.pin_low_ohm))
     seen = low if dark.wiring.amplifier is None else amplified_level(low, dark.wiring.amplifier)
     return Span(
