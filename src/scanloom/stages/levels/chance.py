@@ -245,13 +245,9 @@ def _run(
     assert inl is not None and mismatch is not None
     every = [wired_white(wiring) for wiring in lot.channels]
     edge = (max(span.high for span in every) - min(span.low for span in every)) * 0.01  # rounding may leave the corners
-    ranges = np.array(
-        [
-            (min(span.low for span in every) - edge, max(span.high for span in every) + edge),
-            (0.0, _MOST_INL),
-            (0.0, _MOST_MISMATCH),
-        ]
-    )
+    ends = [(min(span.low for span in every) - edge, max(span.high for span in every) + edge)]
+    ends += [(0.0, _MOST_INL), (0.0, _MOST_MISMATCH)]
+    ranges = np.array([(low, high, BINS / max(high - low, 1e-30)) for low, high in ends])
     element: list[tuple[float, float, float]] = []
     start: list[int] = []
     for wiring in lot.channels:
@@ -299,6 +295,8 @@ def _percentiles(bins: NDArray[np.int64], moments: NDArray[np.float64], ends: ND
     import numpy as np
 
     total = int(bins.sum())
+    if not total:  # nothing that could differ: steps of a single bit, colours of a lone channel
+        return Percentiles(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
     below = np.concatenate([[0], np.cumsum(bins)]) / total
     edges = np.linspace(ends[0], ends[1], len(bins) + 1)
     least, most = float(moments[2]), float(moments[3])

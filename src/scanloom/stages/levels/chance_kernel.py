@@ -111,32 +111,53 @@ def normal_at(share: float) -> float:
 
 
 @njit(cache=True)
-def placed(low: float, typical: float, high: float, share: float, is_normal: bool) -> float:
-    """Place of a draw in a span.
+def drawn_place(board: np.uint64, element: int, is_normal: bool) -> float:
+    """Place of one element of one board in its span, whatever the span.
 
     Parameters
     ----------
-    low : float
-        Low end. [unit]
-    typical : float
-        Typical value. [unit]
-    high : float
-        High end. [unit]
-    share : float
-        The draw, from 0 up to 1. [1]
+    board : uint64
+        Scrambled number of the board.
+    element : int
+        Number of the element. [1]
     is_normal : bool
-        Whether values crowd around typical: two half normals, cut at the ends; else all are alike.
+        Whether values crowd around typical; else all are alike.
+
+    Returns
+    -------
+    float
+        From 0, the low end, up to 1; or, crowded, a normal deviate from -1 to 1, cut at the ends. [1]
+    """
+    share = drawn(board, element)
+    if not is_normal:
+        return share
+    return min(max(normal_at(_CUT + share * (1.0 - 2.0 * _CUT)) * (1.0 / 3.0), -1.0), 1.0)
+
+
+@njit(cache=True)
+def placed(bounds: NDArray[np.float64], row: int, place: float, is_normal: bool) -> float:
+    """Value at a place in a span.
+
+    Parameters
+    ----------
+    bounds : ndarray of float, shape (rows, 3)
+        Spans: low, typical, high. [unit]
+    row : int
+        Which of them. [1]
+    place : float
+        Place as `drawn_place` gives it. [1]
+    is_normal : bool
+        Whether it is a deviate: two half normals then meet at typical.
 
     Returns
     -------
     float
         The value. [unit]
     """
+    low, typical, high = bounds[row]
     if not is_normal:
-        return low + share * (high - low)
-    deviate = normal_at(_CUT + share * (1.0 - 2.0 * _CUT)) / 3.0
-    deviate = min(max(deviate, -1.0), 1.0)
-    return typical + deviate * ((high - typical) if deviate > 0.0 else (typical - low))
+        return float(low + place * (high - low))
+    return float(typical + place * ((high - typical) if place > 0.0 else (typical - low)))
 
 
 @njit(cache=True)
@@ -185,6 +206,73 @@ def ladder_level(
 
 
 @njit(cache=True)
+def star_steps(
+    legs: int,
+    high_ohm: NDArray[np.float64],
+    low_ohm: NDArray[np.float64],
+    ground_ohm: float,
+    level: NDArray[np.float64],
+) -> None:
+    """Every level of legs that meet at one point, for a rail of 1 V.
+
+    Parameters
+    ----------
+    legs : int
+        How many. [1]
+    high_ohm : ndarray of float, shape (legs,)
+        Legs driven high, most significant first; turned into conductances. [ohm]
+    low_ohm : ndarray of float, shape (legs,)
+        Legs driven low; likewise. [ohm]
+    ground_ohm : float
+        Load and shunt. [ohm]
+    level : ndarray of float, shape (codes,)
+        Filled with the level of each code. [V]
+
+    References
+    ----------
+    [millman] Conductances, kept as sums: from one code to the next one leg goes on and all lower ones go off.
+    """
+    fed, load = 0.0, 1.0 / ground_ohm
+    for leg in range(legs):  # in place: they are drawn anew for the next channel
+        high_ohm[leg], low_ohm[leg] = 1.0 / high_ohm[leg], 1.0 / low_ohm[leg]
+        load += low_ohm[leg]
+    on, off = high_ohm, low_ohm
+    level[0] = 0.0
+    for code in range(1, 1 << legs):
+        leg = legs - 1
+        while not (code >> (legs - 1 - leg)) & 1:
+            fed -= on[leg]
+            load += off[leg] - on[leg]
+            leg -= 1
+        fed += on[leg]
+        load += on[leg] - off[leg]
+        level[code] = fed / load
+
+
+@njit(cache=True)
+def evenness(codes: int, level: NDArray[np.float64]) -> tuple[float, bool]:
+    """How even levels are, and whether each lies above the one before.
+
+    Parameters
+    ----------
+    codes : int
+        How many levels. [1]
+    level : ndarray of float, shape (codes,)
+        Levels from code 0, which is 0 V. [V]
+
+    Returns
+    -------
+    tuple
+        INL on the line through both ends, and the answer. [LSB]
+    """
+    step, inl, ordered = level[codes - 1] / (codes - 1), 0.0, True
+    for code in range(1, codes):
+        ordered = ordered and level[code] > level[code - 1]
+        inl = max(inl, abs(level[code] - code * step))
+    return inl / step, ordered
+
+
+@njit(cache=True)
 def run_boards(
     seed: np.uint64, first: int, boards: int, is_normal: bool, pins_alike: bool,
     rail: NDArray[np.float64], pin_high: NDArray[np.float64], pin_low: NDArray[np.float64], element: NDArray[np.float64],
@@ -204,7 +292,7 @@ def run_boards(
     boards : int
         How many. [1]
     is_normal : bool
-        How values lie in their spans, as for `placed`.
+        How values lie in their spans, as for `drawn_place`.
     pins_alike : bool
         Whether all pins of a board lie at one place in their spans; else each lies anywhere.
     rail : ndarray of float, shape (channels, 3)
@@ -227,14 +315,15 @@ def run_boards(
         Display of each channel; channels of one display follow one another. [1]
     limits : ndarray of float, shape (4,)
         Least and most white in volt, most INL in steps, most mismatch as a share. [unit]
-    ranges : ndarray of float, shape (3, 2)
-        Ends of the counted range of white, INL and mismatch. [unit]
+    ranges : ndarray of float, shape (3, 3)
+        Ends of the counted range of white, INL and mismatch, and how many bins a unit takes. [unit]
     counts : ndarray of int, shape (5,)
         Boards whose whites, order, INL, mismatch and all of these are good; added to. [1]
     moments : ndarray of float, shape (3, 4)
-        For white, INL and mismatch: sum, sum of squares, least, most; about the start of the range. [unit]
+        For white, INL and mismatch: sum, sum of squares, least, most; sums about the start of the range. [unit]
     bins : ndarray of int, shape (3, bins)
-        How often each lies where in its range; added to. [1]
+        How often each lies where in its range; added to. INL of a single leg and mismatch of a lone channel are 0
+        and not counted. [1]
     whites : ndarray of float, shape (boards, channels)
         White of each channel, or of shape (0, channels) when nobody asks. [V]
     linearities : ndarray of float, shape (boards, channels)
@@ -244,89 +333,55 @@ def run_boards(
     widest = 1
     for channel in range(channels):
         widest = max(widest, bits[channel])
-    high_ohm, low_ohm = np.empty(widest), np.empty(widest)
-    on, off, rung_ohm = np.empty(widest), np.empty(widest), np.empty(widest)
+    high_ohm, low_ohm, rung_ohm = np.empty(widest), np.empty(widest), np.empty(widest)
+    level = np.empty(1 << widest)
     for number in range(boards):
         board = scrambled(scrambled(seed) + np.uint64(first + number + 1) * GOLDEN)
-        rail_share, high_share, low_share = drawn(board, 0), drawn(board, 1), drawn(board, 2)
+        rail_place, high_place, low_place = (
+            drawn_place(board, 0, is_normal), drawn_place(board, 1, is_normal), drawn_place(board, 2, is_normal)
+        )  # fmt: skip
         good_white, good_order, good_inl, good_match = True, True, True, True
         least, most, total, members = math.inf, 0.0, 0.0, 0
         counter = COMMON
         for channel in range(channels):
             legs, at = bits[channel], start[channel]
-            rail_v = placed(rail[channel, 0], rail[channel, 1], rail[channel, 2], rail_share, is_normal)
             for leg in range(legs):
+                own = counter + FIXED + leg
                 if not pins_alike:
-                    high_share = drawn(board, counter + FIXED + 2 * legs + 2 * leg)
-                    low_share = drawn(board, counter + FIXED + 2 * legs + 2 * leg + 1)
-                row = element[at + FIXED + leg]
-                part = placed(row[0], row[1], row[2], drawn(board, counter + FIXED + leg), is_normal)
-                pin = pin_high[channel]
-                high_ohm[leg] = part + placed(pin[0], pin[1], pin[2], high_share, is_normal)
-                if legs > 1:
-                    pin = pin_low[channel]
-                    low_ohm[leg] = part + placed(pin[0], pin[1], pin[2], low_share, is_normal)
-            row = element[at]
-            ground_ohm = placed(row[0], row[1], row[2], drawn(board, counter), is_normal)
-            row = element[at + 1]
-            if row[1] != math.inf:
-                shunt_ohm = placed(row[0], row[1], row[2], drawn(board, counter + 1), is_normal)
+                    high_place = drawn_place(board, own + 2 * legs, is_normal)
+                    low_place = drawn_place(board, own + 3 * legs, is_normal)
+                part = placed(element, at + FIXED + leg, drawn_place(board, own, is_normal), is_normal)
+                high_ohm[leg] = part + placed(pin_high, channel, high_place, is_normal)
+                low_ohm[leg] = part + placed(pin_low, channel, low_place, is_normal)
+            ground_ohm = placed(element, at, drawn_place(board, counter, is_normal), is_normal)
+            if element[at + 1, 1] != math.inf:
+                shunt_ohm = placed(element, at + 1, drawn_place(board, counter + 1, is_normal), is_normal)
                 ground_ohm = ground_ohm * shunt_ohm / (ground_ohm + shunt_ohm)
-            white, inl, ordered = 0.0, 0.0, True
-            if legs == 1 and not is_ladder[channel]:
-                white = ground_ohm / (ground_ohm + high_ohm[0])
-            elif not is_ladder[channel]:
-                ground = 1.0 / ground_ohm
-                fed, load = 0.0, ground
-                for leg in range(legs):
-                    on[leg], off[leg] = 1.0 / high_ohm[leg], 1.0 / low_ohm[leg]
-                    fed += on[leg]
-                    load += off[leg]
-                white = fed / (fed + ground)
-                step, before, fed = white / ((1 << legs) - 1), 0.0, 0.0
-                for code in range(1, 1 << legs):
-                    leg = legs - 1
-                    while not (code >> (legs - 1 - leg)) & 1:  # lower legs go off, one goes on
-                        fed -= on[leg]
-                        load += off[leg] - on[leg]
-                        leg -= 1
-                    fed += on[leg]
-                    load += on[leg] - off[leg]
-                    level = fed / load
-                    ordered = ordered and level > before
-                    inl = max(inl, abs(level - code * step))
-                    before = level
-                inl /= step
-            else:
-                row = element[at + 2]
-                terminator_ohm = placed(row[0], row[1], row[2], drawn(board, counter + 2), is_normal)
+            inl, ordered = 0.0, True
+            if is_ladder[channel]:
+                terminator_ohm = placed(element, at + 2, drawn_place(board, counter + 2, is_normal), is_normal)
                 for rung in range(legs - 1):
-                    row = element[at + FIXED + legs + rung]
-                    rung_ohm[rung] = placed(
-                        row[0], row[1], row[2], drawn(board, counter + FIXED + legs + rung), is_normal
-                    )
-                top = (1 << legs) - 1
-                white = ladder_level(top, legs, high_ohm, low_ohm, rung_ohm, terminator_ohm, ground_ohm)
-                step, before = white / top, 0.0
-                for code in range(1, top + 1):
-                    level = ladder_level(code, legs, high_ohm, low_ohm, rung_ohm, terminator_ohm, ground_ohm)
-                    ordered = ordered and level > before
-                    inl = max(inl, abs(level - code * step))
-                    before = level
-                inl /= step
-            white *= rail_v
+                    place = drawn_place(board, counter + FIXED + legs + rung, is_normal)
+                    rung_ohm[rung] = placed(element, at + FIXED + legs + rung, place, is_normal)
+                for code in range(1 << legs):
+                    level[code] = ladder_level(code, legs, high_ohm, low_ohm, rung_ohm, terminator_ohm, ground_ohm)
+            elif legs > 1:
+                star_steps(legs, high_ohm, low_ohm, ground_ohm, level)
+            else:  # a part of no resistance is allowed here
+                level[1] = ground_ohm / (ground_ohm + high_ohm[0])
+            if legs > 1:
+                inl, ordered = evenness(1 << legs, level)
+                good_order = good_order and ordered
+                good_inl = good_inl and inl <= limits[2]
+                _note(moments, bins, ranges, 1, inl)
+            white = level[(1 << legs) - 1] * placed(rail, channel, rail_place, is_normal)
             if gain[channel] > 0.0:
-                row = element[at + 3]
-                back_ohm = placed(row[0], row[1], row[2], drawn(board, counter + 3), is_normal)
-                row = element[at + 4]
-                far_ohm = placed(row[0], row[1], row[2], drawn(board, counter + 4), is_normal)
+                back_ohm = placed(element, at + 3, drawn_place(board, counter + 3, is_normal), is_normal)
+                far_ohm = placed(element, at + 4, drawn_place(board, counter + 4, is_normal), is_normal)
                 white *= gain[channel] * far_ohm / (far_ohm + back_ohm)
             counter += FIXED + 4 * legs
             good_white = good_white and limits[0] <= white <= limits[1]
-            good_order = good_order and ordered
-            good_inl = good_inl and inl <= limits[2]
             _note(moments, bins, ranges, 0, white)
-            _note(moments, bins, ranges, 1, inl)
             if whites.shape[0]:
                 whites[number, channel] = white
                 linearities[number, channel] = inl
@@ -334,7 +389,8 @@ def run_boards(
             if channel + 1 == channels or group[channel + 1] != group[channel]:
                 mismatch = (most - least) * members / total
                 good_match = good_match and mismatch <= limits[3]
-                _note(moments, bins, ranges, 2, mismatch)
+                if members > 1:
+                    _note(moments, bins, ranges, 2, mismatch)
                 least, most, total, members = math.inf, 0.0, 0.0, 0
         counts[0] += good_white
         counts[1] += good_order
@@ -353,6 +409,5 @@ def _note(
     moments[which, 1] += off * off
     moments[which, 2] = min(moments[which, 2], value)
     moments[which, 3] = max(moments[which, 3], value)
-    width = ranges[which, 1] - ranges[which, 0]
-    place = int(off / width * bins.shape[1]) if width > 0.0 else 0
+    place = int(off * ranges[which, 2])
     bins[which, min(max(place, 0), bins.shape[1] - 1)] += 1
