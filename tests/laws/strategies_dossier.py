@@ -45,11 +45,14 @@ def dossiers(draw: st.DrawFn) -> dict[str, Any]:
     for n, display in enumerate(displays):
         colours = draw(st.sampled_from((("green",), ("red", "green", "blue"))))
         connector: dict[str, Any] = {"name": f"J{n + 1}", "plugs": display["name"]}
-        for colour in colours:
+        shared = draw(st.integers(0, 9)) == 9 and len(colours) == 3
+        if shared:
+            connector |= dict.fromkeys(colours, pins.pop(0) if bits == 1 else [pins.pop(0) for _ in range(bits)])
+        for colour in colours if not shared else ():
             own = [pins.pop(0) for _ in range(bits) if pins]
             connector[colour] = own[0] if len(own) == 1 else own
         connectors.append(connector)
-        white = chip == "wifi240" and draw(st.booleans()) and len(colours) == 3
+        white = shared or (chip == "wifi240" and draw(st.booleans()) and len(colours) == 3)
         depth[display["name"]] = {"white": bits} if white else dict.fromkeys(colours, bits)
         display.pop("group", None)
         if len(pins) < 6:
@@ -57,11 +60,15 @@ def dossiers(draw: st.DrawFn) -> dict[str, Any]:
             break
     data: dict[str, Any] = {"dossier": {"format": 1, "title": "law"}, "chip": draw(_chips(chip)), "displays": displays}
     data["supply"] = draw(_optional({"inlet": "500 mA; standard", "chip_current": "30 .. 70 mA; measured",
-                                     "regulator_rise": "110 K/W; sheet", "air": "35 degC; said"}))  # fmt: skip
-    data["board"] = {"sync": {"h": h, "v": v}, "connectors": connectors}
+                                     "regulator_rise": "110 K/W; sheet", "air": "35 degC; said",
+                                     "decoupling": "100, 100, 10000 nF; sheet", "ground_path": "1 nH; measured"}))  # fmt: skip
+    data["board"] = {
+        "sync": {"h": h, "v": v},
+        "connectors": connectors,
+        **draw(_optional({"protection": "5 pF; sheet"})),
+    }
     part = draw(st.sampled_from(("240 ohm ± 1 %; sheet", "270 ohm ± 1 %", "330 ohm; guess", "249 ohm ± 1 %")))
-    style = "weighted" if bits == 2 else "series"
-    colour = {"style": style, "part": "390, 820 ohm ± 1 %; sheet" if bits == 2 else part}
+    colour = draw(_colours(bits, "390, 820 ohm ± 1 %; sheet" if bits == 2 else part))
     sync = draw(st.sampled_from((
         {"style": "series", "part": "100 ohm ± 5 %; sheet"}, {"style": "direct"},
         {"style": "buffered", "buffer": "LVC", "outputs": "one per display", "branch": "47 ohm ± 5 %"},
@@ -85,6 +92,25 @@ def dossiers(draw: st.DrawFn) -> dict[str, Any]:
         rig["frames"] = draw(st.integers(1, 2))
     data["rigs"] = [rig]
     return data
+
+
+@st.composite
+def _colours(draw: st.DrawFn, bits: int, part: str) -> dict[str, Any]:
+    """A colour stage of any style; half of them of the plain one."""
+    plain = {"style": "weighted" if bits == 2 else "series", "part": part}
+    style = draw(st.sampled_from(("matched", "buffered", "amplified"))) if draw(st.booleans()) else ""
+    if not style:
+        return plain
+    colour: dict[str, Any] = {"style": style, "part": part, "shunt": "130 ohm ± 1 %; sheet"}
+    if style == "buffered":
+        del colour["shunt"]
+        colour |= {"buffer": draw(st.sampled_from(("LVC", "AHC"))), **draw(_optional({"packages": 2}))}
+    if style == "amplified":
+        amplifier = {"gain": 2, "back": "75 ohm ± 1 %; sheet", "bandwidth": "100 MHz; sheet", "slew": "300 V/us; sheet",
+                     "current": "8 mA; measured"}  # fmt: skip
+        colour |= {"part": "2700, 5600 ohm" if bits == 2 else "2.7 kohm ± 1 %", "shunt": "750 ohm ± 1 %"}
+        colour |= draw(_optional({"amplifier": draw(_optional(amplifier))}))
+    return colour
 
 
 @st.composite
