@@ -308,7 +308,7 @@ def run_boards(
     bits : ndarray of int, shape (channels,)
         Legs of each channel. [1]
     is_ladder : ndarray of bool, shape (channels,)
-        Whether the legs feed the taps of a ladder.
+        Whether the legs feed the taps of a ladder. [1]
     gain : ndarray of float, shape (channels,)
         Gain of the amplifier behind a channel; 0 without one. [1]
     group : ndarray of int, shape (channels,)

@@ -1,0 +1,160 @@
+"""Tolerance of a rig's colours in depth, as text and as JSON."""
+
+from __future__ import annotations
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+from typing_extensions import TypedDict
+
+from scanloom.report.sheets import plain_table
+from scanloom.stages.levels.chance import Percentiles
+from scanloom.stages.levels.lot_report import LevelTolerance
+from scanloom.stages.levels.sensitivity import Influence
+
+SHOWN = 4
+"""Influences that the text shows of each kind; JSON has all. [1]"""
+
+
+class PercentilesDoc(TypedDict):
+    """How one figure is spread."""
+
+    least: float
+    p1: float
+    p50: float
+    p99: float
+    most: float
+    mean: float
+    deviation: float
+
+
+class YieldDoc(TypedDict):
+    """Boards that turn out good, as shares."""
+
+    boards: int
+    good: float
+    good_error: float
+    white: float
+    monotonic: float
+    inl: float
+    mismatch: float
+    white_v: PercentilesDoc
+    inl_lsb: PercentilesDoc
+    mismatch_share: PercentilesDoc
+
+
+class InfluenceDoc(TypedDict):
+    """What one element does."""
+
+    element: str
+    per_percent_v: float
+    spread_v: float
+    share: float
+
+
+class LooserDoc(TypedDict):
+    """A part that may be looser."""
+
+    leg: int
+    now_percent: float
+    may_percent: float
+
+
+class ChannelToleranceDoc(TypedDict):
+    """Tolerance of channels that are built alike."""
+
+    channels: list[str]
+    white: list[InfluenceDoc]
+    worst_step: list[InfluenceDoc]
+    looser: list[LooserDoc]
+    says: str
+
+
+class ToleranceDoc(TypedDict):
+    """Tolerance of one rig's colours."""
+
+    lot: YieldDoc
+    alike: list[ChannelToleranceDoc]
+
+
+def tolerance_doc(found: LevelTolerance) -> ToleranceDoc:
+    """Tolerance in depth for JSON.
+
+    Parameters
+    ----------
+    found : LevelTolerance
+        What was measured.
+
+    Returns
+    -------
+    ToleranceDoc
+        For JSON.
+    """
+    lot = found.lot
+    return ToleranceDoc(
+        lot=YieldDoc(
+            boards=lot.boards, good=lot.good_share, good_error=lot.error_share, white=lot.white_share,
+            monotonic=lot.monotonic_share, inl=lot.inl_share, mismatch=lot.mismatch_share, white_v=_spread(lot.whites),
+            inl_lsb=_spread(lot.linearities), mismatch_share=_spread(lot.mismatches),
+        ),
+        alike=[
+            ChannelToleranceDoc(
+                channels=list(one.members),
+                white=[_influence(each) for each in one.white_moved],
+                worst_step=[_influence(each) for each in one.step_moved],
+                looser=[LooserDoc(leg=p.leg, now_percent=p.now_percent, may_percent=p.may_percent) for p in one.looser],
+                says=one.grades_say,
+            )
+            for one in found.alike
+        ],
+    )  # fmt: skip
+
+
+def tolerance_sheet(found: LevelTolerance) -> RenderableType:
+    """Tolerance in depth as text.
+
+    Parameters
+    ----------
+    found : LevelTolerance
+        What was measured.
+
+    Returns
+    -------
+    RenderableType
+        For a console.
+    """
+    lot = found.lot
+    made: list[RenderableType] = [
+        Text(
+            f"{lot.boards} boards drawn by chance: {lot.good_share:.2%} good (to {lot.error_share:.2%}); white inside its window "
+            f"{lot.white_share:.2%}, every step rising {lot.monotonic_share:.2%}, levels even {lot.inl_share:.2%}, colours alike "
+            f"{lot.mismatch_share:.2%}"
+        ),
+        Text(f"white {lot.whites.p1:.3f} .. {lot.whites.p50:.3f} .. {lot.whites.p99:.3f} V for 98 in 100 channels"),
+    ]
+    for one in found.alike:
+        made.append(Text(f"\n{', '.join(one.members)}: {one.grades_say}"))
+        table = plain_table("moves", "by", "1 % more of it", "its span", "share")
+        for name, influences in (("white", one.white_moved), ("worst step", one.step_moved)):
+            for each in influences[:SHOWN]:
+                table.add_row(
+                    name, each.element, _small(each.per_percent_v), _small(each.spread_v), f"{each.share:.0%}"
+                )
+        made.append(table)
+    return Group(*made)
+
+
+def _small(volt: float) -> str:
+    """A small voltage in millivolts."""
+    return f"{volt * 1e3:+.2f} mV"
+
+
+def _spread(one: Percentiles) -> PercentilesDoc:
+    """Percentiles for JSON."""
+    return PercentilesDoc(
+        least=one.least, p1=one.p1, p50=one.p50, p99=one.p99, most=one.most, mean=one.mean, deviation=one.deviation
+    )
+
+
+def _influence(one: Influence) -> InfluenceDoc:
+    """An influence for JSON."""
+    return InfluenceDoc(element=one.element, per_percent_v=one.per_percent_v, spread_v=one.spread_v, share=one.share)
