@@ -21,6 +21,7 @@ from scanloom.stages.levels.amplifier import Amplifier, amplified_level
 from scanloom.stages.levels.buffers import buffer_count, outputs_allowed
 from scanloom.stages.levels.chance import Lot, Spread, drawn_whites, measure_yield
 from scanloom.stages.levels.chance_kernel import normal_at, scrambled
+from scanloom.stages.levels.colour import load_heat
 from scanloom.stages.levels.fan_out import SharedPin, shared_pin_current, shared_white
 from scanloom.stages.levels.figures import channel_figures, levels
 from scanloom.stages.levels.ground import SupplyPath, disturbance
@@ -396,3 +397,17 @@ def test_more_inductance_disturbs_more_and_slower_edges_less(step_a: float, fact
     assert long.bounce_v.typical > base.bounce_v.typical > slow.bounce_v.typical
     assert slow.dip_v.typical <= base.dip_v.typical
     assert wide.bounce_v.low == base.bounce_v.low and wide.bounce_v.high > base.bounce_v.high
+
+
+@FEW
+@given(channels(most_bits=2), spans(50.0, 100.0), st.integers(0, 2**32 - 1))
+def test_no_copy_heats_the_load_more_than_the_bounds(net: OutputNetwork, load: Span, seed: int) -> None:
+    """Copies drawn from inside the spans, the load's resistance anywhere: matched or not."""
+    wiring = ColourWiring(net.style, replace(net, load_ohm=load))
+    bounds = load_heat(wiring)
+    draw = np.random.default_rng(seed)
+    for share in draw.random(40):
+        ohm = load.low + float(share) * (load.high - load.low)
+        white = wired_white(replace(wiring, network=replace(net, load_ohm=EXACT(ohm))))
+        assert white.high**2 / ohm <= bounds.high * 1.003
+        assert white.low**2 / ohm >= bounds.low * 0.997

@@ -142,7 +142,9 @@ def test_a_shunt_never_raises_a_level(net: OutputNetwork, shunt: Span) -> None:
         assert with_it.low < without.low and with_it.typical < without.typical and with_it.high < without.high
 
 
-@given(channels(), st.sampled_from(["part", "pin_high", "pin_low", "rail", "load", "rung"]), st.floats(0.1, 30.0))
+@given(
+    channels(), st.sampled_from(["part", "pin_high", "pin_low", "rail", "load", "rung", "shunt"]), st.floats(0.1, 30.0)
+)
 def test_more_tolerance_never_narrows_a_band(net: OutputNetwork, which: str, percent: float) -> None:
     wider = {
         "part": lambda: replace(net, part_ohm=tuple(part.relative(percent) for part in net.part_ohm)),
@@ -151,6 +153,7 @@ def test_more_tolerance_never_narrows_a_band(net: OutputNetwork, which: str, per
         "rail": lambda: replace(net, rail_v=net.rail_v.relative(percent)),
         "load": lambda: replace(net, load_ohm=net.load_ohm.relative(percent)),
         "rung": lambda: replace(net, rung_ohm=tuple(rung.relative(percent) for rung in net.rung_ohm)),
+        "shunt": lambda: replace(net, shunt_ohm=net.shunt_ohm and net.shunt_ohm.relative(percent)),
     }[which]()
     for code in range(1 << net.bits):
         pairs = [(level_span(net, code), level_span(wider, code))]

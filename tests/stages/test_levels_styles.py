@@ -213,6 +213,14 @@ def test_no_buffers_are_offered_where_there_are_some_or_nothing_is_wrong() -> No
     assert one(survey("{ style = 'series', part = '240 ohm' }"), "levels.pin-current").remedy == ()
 
 
+def test_a_wrong_part_behind_a_buffer_is_offered_a_right_one() -> None:
+    dim = survey("{ style = 'buffered', buffer = 'LVC', part = '330 ohm ± 1 %' }")
+    white = one(dim, "levels.white")
+    assert (white.state, [p.key for p in white.remedy]) == ("fails", ["levels.colour.part"])
+    part = white.remedy[0].value.strip('"')
+    assert one(survey(f"{{ style = 'buffered', buffer = 'LVC', part = '{part}' }}"), "levels.white").state == "holds"
+
+
 # --- one pin for several colours ------------------------------------------------------------------------------------------
 
 

@@ -21,7 +21,7 @@ from scanloom.stages.levels.figures import ChannelFigures, source_match
 from scanloom.stages.levels.model import OutputNetwork
 from scanloom.stages.levels.monotonic import Monotonic, monotonic_guaranteed
 from scanloom.stages.levels.network import Missing
-from scanloom.stages.levels.remedy import buffered_colour
+from scanloom.stages.levels.remedy import best_part, buffered_colour
 from scanloom.stages.levels.result import ChannelLevels
 from scanloom.stages.levels.sizing import series_resistance
 from scanloom.stages.levels.wiring import (
@@ -110,6 +110,10 @@ def _white(read: Reading, subject: str, wiring: ColourWiring, white: Span, displ
     remedy: list[Patch] = []
     levels = read.plan.dossier.levels
     one_pin = wiring.style in ("direct", "series") and levels is not None and not levels.groups
+    if wiring.style == "buffered" and net.bits == 1 and levels is not None and not levels.groups:
+        behind = best_part(net)
+        if behind is not None:
+            remedy.append(Patch("levels.colour.part", f'"{behind}"', f"fit {behind} behind every buffer"))
     if one_pin:
         try:
             ideal = series_resistance(
@@ -325,12 +329,13 @@ def load_heat(wiring: ColourWiring) -> Span:
     Returns
     -------
     Span
-        Heat, found with the load at its ends and in its middle: it rises up to the source's resistance, then falls. [W]
+        Heat, found with the load at its ends, its middle and the source's resistance, up to which it rises. [W]
     """
     amplifier = wiring.amplifier
     span = wiring.network.load_ohm if amplifier is None else amplifier.load_ohm
     found = []
-    for ohm in (span.low, span.typical, span.high):
+    source_ohm = min(max(wired_figures(wiring).source_ohm, span.low), span.high)
+    for ohm in (span.low, span.typical, span.high, source_ohm):
         load = Span.exact(ohm)
         if amplifier is None:
             one = replace(wiring, network=replace(wiring.network, load_ohm=load))

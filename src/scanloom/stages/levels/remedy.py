@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 
 from scanloom.basis.fact import Known
@@ -11,7 +12,7 @@ from scanloom.dossier.model import Display
 from scanloom.dossier.reading import Reading
 from scanloom.handbook.limits import limit
 from scanloom.handbook.series import nearest, values
-from scanloom.stages.levels.model import OutputNetwork
+from scanloom.stages.levels.model import OutputNetwork, parallel
 from scanloom.stages.levels.network import (
     DriverFacts,
     Missing,
@@ -67,23 +68,44 @@ def buffered_colour(read: Reading, display: Display | None, bits: int) -> tuple[
     return (Patch(key, value, f"put {FAMILY} buffers between the pins and the displays, with {part} behind them"),)
 
 
-@lru_cache(maxsize=64)
 def _one_part(driver: DriverFacts, load: Span) -> str:
-    """Cheapest part that keeps white inside its window; else the one that comes closest to it."""
+    """Part behind a buffer, the cheapest that keeps white in its window."""
+    bare = OutputNetwork("series", (Span.exact(1.0),), driver.high_ohm, driver.low_ohm, driver.rail_v, load)
+    part = best_part(bare)
+    if part is None:
+        raise ValueError("white is out of reach of a buffer on this rail; a higher rail is needed; none is offered")
+    return part
+
+
+@lru_cache(maxsize=64)
+def best_part(net: OutputNetwork) -> str | None:
+    """Cheapest part of a channel of one bit that keeps white inside its window; else the one that comes closest to it.
+
+    Parameters
+    ----------
+    net : OutputNetwork
+        The channel; its own part is not read.
+
+    Returns
+    -------
+    str or None
+        Part with its tolerance, as the dossier takes it; None where white is out of reach.
+
+    References
+    ----------
+    [corners] Every candidate is judged by the exact worst case, `white_span`.
+    """
     window = limit("white")
     assert window.low is not None and window.high is not None
     middle = (window.low + window.high) / 2.0
-    rail_v, load_ohm = driver.rail_v.typical, load.typical
-    ideal = load_ohm * (rail_v / middle - 1.0) - driver.high_ohm.typical
+    ground_ohm = parallel(net.load_ohm.typical, None if net.shunt_ohm is None else net.shunt_ohm.typical)
+    ideal = ground_ohm * (net.rail_v.typical / middle - 1.0) - net.pin_high_ohm.typical
     if ideal <= 0.0:
-        raise ValueError(f"white {middle} V is out of reach of {rail_v} V; a higher rail is needed; none is offered")
+        return None
     best, best_room = "", -float("inf")
     for series, percent in _GRADES:
         for ohm in values(series, 0.9 * ideal, 1.1 * ideal):
-            net = OutputNetwork(
-                "series", (Span.exact(ohm).relative(percent),), driver.high_ohm, driver.low_ohm, driver.rail_v, load
-            )
-            white = white_span(net)
+            white = white_span(replace(net, part_ohm=(Span.exact(ohm).relative(percent),)))
             room = min(white.low - window.low, window.high - white.high)
             if room > best_room:
                 best, best_room = f"{ohm:g} ohm ± {percent:g} %", room
