@@ -10,7 +10,7 @@ import pytest
 from scanloom.basis.span import Span
 from scanloom.stages.levels.chance import Lot, measure_yield
 from scanloom.stages.levels.model import OutputNetwork
-from scanloom.stages.levels.wiring import ColourWiring
+from scanloom.stages.levels.wired import ColourWiring
 
 BOARDS, CHANNELS = 1_000_000, 18
 

@@ -20,8 +20,8 @@ from scanloom.handbook.buffers import buffer, buffer_families
 from scanloom.stages.levels.amplifier import Amplifier, amplified_level
 from scanloom.stages.levels.buffers import buffer_count, outputs_allowed
 from scanloom.stages.levels.chance import Lot, Spread, drawn_whites, measure_yield
-from scanloom.stages.levels.chance_kernel import normal_at, scrambled
 from scanloom.stages.levels.colour import load_heat
+from scanloom.stages.levels.draw_kernel import normal_at, scrambled
 from scanloom.stages.levels.fan_out import SharedPin, shared_pin_current, shared_white
 from scanloom.stages.levels.figures import channel_figures, levels
 from scanloom.stages.levels.ground import SupplyPath, disturbance
@@ -36,7 +36,7 @@ from scanloom.stages.levels.sensitivity import (
     worst_step,
 )
 from scanloom.stages.levels.tolerance import level_span, white_span
-from scanloom.stages.levels.wiring import ColourWiring, wired_white, wired_white_current
+from scanloom.stages.levels.wired import ColourWiring, wired_white, wired_white_current
 
 EXACT = Span.exact
 RAIL, PIN, LOAD = EXACT(3.3), EXACT(25.0), EXACT(75.0)

@@ -12,7 +12,7 @@ import pytest
 from scanloom.basis.span import Span
 from scanloom.stages.levels.chance import Lot, measure_yield
 from scanloom.stages.levels.model import OutputNetwork
-from scanloom.stages.levels.wiring import ColourWiring
+from scanloom.stages.levels.wired import ColourWiring
 
 BOARDS = 40_000
 EXACT = Span.exact

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 from scanloom.basis.span import Span
 from scanloom.handbook.limits import limit
 from scanloom.stages.levels.result import LevelPlan
-from scanloom.stages.levels.wiring import ColourWiring, wired_white
+from scanloom.stages.levels.wired import ColourWiring, wired_white
 
 if TYPE_CHECKING:
     import numpy as np

@@ -24,16 +24,15 @@ from scanloom.stages.levels.network import Missing
 from scanloom.stages.levels.remedy import best_part, buffered_colour
 from scanloom.stages.levels.result import ChannelLevels
 from scanloom.stages.levels.sizing import series_resistance
-from scanloom.stages.levels.wiring import (
+from scanloom.stages.levels.wired import (
     ColourWiring,
-    colour_wiring,
     input_current,
-    line_ohm,
     wired_figures,
     wired_output_current,
     wired_white,
     wired_white_current,
 )
+from scanloom.stages.levels.wiring import colour_wiring, line_ohm
 
 # boards repeat one network many times over, and the page asks again at every keystroke
 monotonic_of: Callable[[OutputNetwork], Monotonic] = lru_cache(maxsize=256)(monotonic_guaranteed)

@@ -14,7 +14,7 @@ from scanloom.stages.levels.sensitivity import (
     step_influences,
     white_influences,
 )
-from scanloom.stages.levels.wiring import ColourWiring
+from scanloom.stages.levels.wired import ColourWiring
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from scanloom.basis.span import Span
 from scanloom.stages.levels.buffers import BufferCount
 from scanloom.stages.levels.figures import ChannelFigures
 from scanloom.stages.levels.model import OutputNetwork
-from scanloom.stages.levels.wiring import ColourWiring
+from scanloom.stages.levels.wired import ColourWiring
 
 
 @dataclass(frozen=True, slots=True)
