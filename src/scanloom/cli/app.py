@@ -98,11 +98,11 @@ def run(arguments: Sequence[str]) -> int:
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")  # a terminal that lacks ± still gets an answer
     try:
-        code = app(list(arguments), exit_on_error=False, print_error=True, result_action="return_value")
+        code = app(list(arguments), exit_on_error=False, print_error=False, result_action="return_value")
         sys.stdout.flush()
         return code if isinstance(code, int) else 0
-    except CycloptsError:
-        return 2
+    except CycloptsError as error:
+        return _usage(error, "--json" in arguments)
     except BrokenPipeError:
         # the reader has gone, as with `| head`; nothing is wrong with the answer
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -114,3 +114,13 @@ def run(arguments: Sequence[str]) -> int:
     except KeyboardInterrupt:
         print("stopped", file=sys.stderr)
         return 130
+
+
+def _usage(error: CycloptsError, as_json: bool) -> int:
+    """Say what is wrong with the command line."""
+    from scanloom.cli.door import complain
+    from scanloom.cli.usage import usage_fault
+    from scanloom.formats.input_error import InputFault
+
+    command, place, text = usage_fault(app, error)
+    return complain(command or "scanloom", as_json, (InputFault("", 0, 0, place, text),))

@@ -34,9 +34,9 @@ def answer(command: str, as_json: bool, work: Callable[[], int]) -> int:
     try:
         return work()
     except InputError as error:
-        return _complain(command, as_json, error.faults)
+        return complain(command, as_json, error.faults)
     except Refused as error:
-        return _complain(command, as_json, (InputFault("", 0, 0, error.argument, str(error)),))
+        return complain(command, as_json, (InputFault("", 0, 0, error.argument, str(error)),))
 
 
 def write(text: str) -> None:
@@ -85,8 +85,23 @@ def console() -> Console:
     return Console(highlight=False, soft_wrap=False, markup=False, emoji=False)
 
 
-def _complain(command: str, as_json: bool, faults: tuple[InputFault, ...]) -> int:
-    """Print every fault."""
+def complain(command: str, as_json: bool, faults: tuple[InputFault, ...]) -> int:
+    """Print every fault.
+
+    Parameters
+    ----------
+    command : str
+        The command.
+    as_json : bool
+        Whether the answer is JSON.
+    faults : tuple of InputFault
+        What cannot be understood.
+
+    Returns
+    -------
+    int
+        Exit code 2.
+    """
     if as_json:
         from scanloom.report.json_text import envelope
 
