@@ -50,3 +50,9 @@ def test_a_guess_names_what_was_meant(capsys: pytest.CaptureFixture[str]) -> Non
     run(["fit", "--jsn"])
     run(["chek", "x"])
     assert "did you mean --json?" in (err := capsys.readouterr().err) and "did you mean check?" in err
+
+
+@pytest.mark.parametrize(("rate", "code"), [("400 MHz", 1), ("25.175 MHz", 0)])
+def test_a_rate_out_of_reach_is_no_success(rate: str, code: int, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["clock", rate, "--chip", "rp2040", "--h-total", "800"]) == code
+    assert ("None lies within 5000 ppm" in capsys.readouterr().out) == bool(code)

@@ -125,7 +125,7 @@ def clock(
     Returns
     -------
     int
-        0, or 2 when the question cannot be read.
+        0, 1 when no rate lies within 5000 ppm, or 2 when the question cannot be read.
     """
 
     def work() -> int:
@@ -170,7 +170,7 @@ def clock(
             from scanloom.report.sheets import clock_sheet
 
             console().print(clock_sheet(record.name, float(hertz), found))
-        return 0
+        return 0 if any(c.within for c in found) else 1
 
     return answer("clock", json, work)
 

@@ -53,7 +53,11 @@ def usage_fault(app: App, error: CycloptsError) -> tuple[str, str, str]:
             return command, word, f"no option of {command}; {', '.join(names)} are; {_near(word, names)}{ask}"
         case UnusedCliTokensError():
             spare = shlex.join(error.unused_tokens or ())
-            return command, spare, f"more words than {command} takes; none is allowed here; quote a value that holds spaces, or {ask}"
+            return (
+                command,
+                spare,
+                f"more words than {command} takes; none is allowed here; quote a value that holds spaces, or {ask}",
+            )
         case RepeatArgumentError():
             return command, str(error.token.keyword), f"{error.token.value!r} is a second value; one is; leave one out"
         case MissingArgumentError() if error.argument is not None:
