@@ -123,7 +123,7 @@ def _known() -> dict[str, tuple[str, ...]]:
         "Chips, for `chip.like`": chip_names(),
         "Classes of displays, for `displays.like`": tuple(display_classes()),
         "Kinds of cable, for `displays.cable`": cable_kinds(),
-        "Logic families, for `levels.sync.buffer`": tuple(table("buffers")),
+        "Logic families, for `levels.sync.buffer` and `levels.colour.buffer`": tuple(table("buffers")),
     }
 
 

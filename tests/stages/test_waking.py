@@ -104,7 +104,7 @@ def test_the_pull_that_would_help_is_named_and_refused() -> None:
 
 def test_the_remedy_moves_the_lane_and_then_nothing_is_read() -> None:
     found = boot(plan("green = 0"))
-    assert [p.key for p in found.remedy] == ["board.connectors.J1.green"]
+    assert [p.key for p in found.remedy] == ["board.connectors.J1.green", "levels.colour"]
     pin = int(found.remedy[0].value)
     assert not any(row.boot or row.role or row.noise for row in chip("wifi240").pin_rows(pin))
     clean = boot(plan(f"green = {pin}"))
@@ -205,7 +205,8 @@ def test_a_ladder_is_solved_tap_by_tap() -> None:
         ({"pins": "green = 12", "displays": "[[displays]]\nname = 'a'"}, "displays.a.colour_load"),
         ({"pins": "green = 12", "colour": "colour = { style = 'series' }"}, "levels.colour.part"),
         ({"pins": "green = 12", "colour": ""}, "levels.colour"),
-        ({"pins": "green = 12", "colour": "colour = { style = 'amplified' }"}, "levels.colour.style"),
+        ({"pins": "green = 12", "colour": "colour = { style = 'amplified', part = '2 kohm' }"}, "levels.colour.shunt"),
+        ({"pins": "green = 12", "colour": "colour = { style = 'matched', part = '180 ohm' }"}, "levels.colour.shunt"),
         ({"h": 12, "displays": "[[displays]]\nname = 'a'"}, "displays.a.sync_load"),
         ({"h": 12, "sync": "sync = { style = 'series' }"}, "levels.sync.part"),
         ({"h": 12, "sync": ""}, "levels.sync"),

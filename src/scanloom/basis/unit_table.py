@@ -24,6 +24,8 @@ UNITS: Mapping[str, Mapping[str, Decimal]] = MappingProxyType(
         "s": _scaled(("s",), "numµ"),
         "W": _scaled(("W",), "um"),
         "F": _scaled(("F",), "pnuµ"),
+        "H": _scaled(("H",), "pnuµm"),
+        "V/s": {"V/s": Decimal(1), "V/us": Decimal(10) ** 6, "V/µs": Decimal(10) ** 6},
         "B": {
             "B": Decimal(1),
             "kB": Decimal(1000),
@@ -48,6 +50,8 @@ EXAMPLES = MappingProxyType(
         "s": "2.5 ms",
         "W": "62.5 mW",
         "F": "5 pF",
+        "H": "1 nH",
+        "V/s": "500 V/us",
         "B": "24000 B",
         "m": "10 m",
         "%": "1 %",

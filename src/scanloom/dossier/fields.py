@@ -263,6 +263,12 @@ OhmSpans = Annotated[
 VoltSpan = Annotated[Known[Span], quantity("V", "a voltage", "3.25 .. 3.35 V; measured")]
 AmpereSpan = Annotated[Known[Span], quantity("A", "a current", "500 mA; sheet")]
 HertzSpan = Annotated[Known[Span], quantity("Hz", "a range of rates", "30 .. 60 kHz; sheet")]
+FaradSpan = Annotated[Known[Span], quantity("F", "a capacitance", "5 pF; sheet")]
+FaradSpans = Annotated[
+    Known[tuple[Span, ...]], quantity("F", "one or more capacitances", "100, 100, 100, 10000 nF", many=True)
+]
+HenrySpan = Annotated[Known[Span], quantity("H", "an inductance", "1 nH; guess")]
+SlewSpan = Annotated[Known[Span], quantity("V/s", "a steepness", "500 V/us; sheet")]
 RiseSpan = Annotated[Known[Span], quantity("K/W", "a thermal resistance", "110 K/W; sheet")]
 AirSpan = Annotated[Known[Span], quantity("degC", "a temperature", "35 degC; guess", positive=False)]
 SecondSpan = Annotated[Known[Span], quantity("s", "a time", "2.5 ms; measured")]

@@ -102,6 +102,10 @@ class Supply(Table):
     chip_current: f.AmpereSpan | None = Field(None, description="current of the chip, outputs apart")
     regulator_rise: f.RiseSpan | None = Field(None, description="degrees above air for each watt")
     air: f.AirSpan | None = Field(None, description="temperature of the air around the board")
+    decoupling: f.FaradSpans | None = Field(None, description="every capacitor close to the chip's supply pins")
+    ground_path: f.HenrySpan | None = Field(
+        None, description="inductance from the chip's ground to that of the connectors"
+    )
 
 
 class SyncPins(Table):
@@ -137,7 +141,20 @@ class Board(Table):
     sync: SyncPins | None = None
     connectors: tuple[Connector, ...] = ()
     around: f.PinOrder | None = Field(None, description="pins as met around the module, counter-clockwise from above")
+    protection: f.FaradSpan | None = Field(
+        None, description="capacitance of the part that guards each colour against static discharge, owned by levels"
+    )
     parts: dict[str, Part] = Field(default_factory=dict)
+
+
+class Amplifier(Table):
+    """[levels] colour.amplifier: a video amplifier between the resistors and each colour output."""
+
+    gain: f.Count | None = Field(None, description="how many times it amplifies")
+    back: f.OhmSpan | None = Field(None, description="resistor from its output to the connector")
+    bandwidth: f.HertzSpan | None = Field(None, description="bandwidth at that gain, down 3 dB")
+    slew: f.SlewSpan | None = Field(None, description="steepest edge it can make")
+    current: f.AmpereSpan | None = Field(None, description="its own current, one channel at rest")
 
 
 class ColourStage(Table):
@@ -145,6 +162,14 @@ class ColourStage(Table):
 
     style: f.Words | None = Field(None, description="direct, series, weighted, ladder, matched, buffered or amplified")
     part: f.OhmSpans | None = Field(None, description="resistors, most significant first; ladder: R and 2R")
+    shunt: f.OhmSpan | None = Field(
+        None, description="resistor from where the parts meet to ground: matched, amplified; may be there when buffered"
+    )
+    buffer: f.Words | None = Field(None, description="logic family of the buffers, when buffered")
+    packages: f.Count | None = Field(
+        None, description="packages that the buffers' outputs are spread over evenly; absent: the fewest that carry it"
+    )
+    amplifier: Amplifier | None = Field(None, description="the video amplifier, when amplified")
 
 
 class SyncStage(Table):

@@ -174,9 +174,13 @@ def _pins(dossier: Dossier, chip: Chip | None) -> Found:
         if known is not None:
             claims.append((known.value, f"board.sync.{name}", ("board", "sync", name)))
     for number, connector in enumerate(board.connectors):
+        asked: set[tuple[int, ...]] = set()
         for channel in CHANNELS:
             pins = getattr(connector, channel)
             path: KeyPath = ("board", "connectors", number, channel)
+            if pins is not None and pins.value in asked:
+                continue  # colours of one connector may hang on the very same pins; whether those carry it is for levels
+            asked.update({pins.value} if pins is not None else ())
             claims.extend(
                 (pin, f"board.connectors.{connector.name}.{channel}", path) for pin in (pins.value if pins else ())
             )

@@ -29,6 +29,10 @@ class Buffer:
         Current of one output: typical as rated, high as absolute most. [A]
     package_current : LimitRow
         Absolute most through a supply pin, all outputs together. [A]
+    input_current : LimitRow
+        Current into one input: typical, and at most. [A]
+    outputs : int
+        Outputs of one package. [1]
     off_current : LimitRow or None
         Leakage of an output without supply; None where a clamp leads from it to the supply. [A]
     """
@@ -40,6 +44,8 @@ class Buffer:
     most_low: LimitRow
     output_current: LimitRow
     package_current: LimitRow
+    input_current: LimitRow
+    outputs: int
     off_current: LimitRow | None = None
 
 
@@ -63,8 +69,8 @@ def buffer(family: str) -> Buffer:
         If there is no such family.
     """
     raw = named_row("buffers", family)
-    rows = {name: limit_row(f"{family}.{name}", row) for name, row in raw.items() if name != "rail_v"}
-    return Buffer(family=family, rail_v=raw["rail_v"], **rows)
+    rows = {name: limit_row(f"{family}.{name}", row) for name, row in raw.items() if name not in ("rail_v", "outputs")}
+    return Buffer(family=family, rail_v=raw["rail_v"], outputs=raw["outputs"], **rows)
 
 
 def buffer_families() -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from functools import cache
 from typing import Any
 
 from scanloom.basis.fact import Known
+from scanloom.basis.span import Span
 from scanloom.handbook.load import nearest_names, table
 from scanloom.handbook.sources import row_fact
 
@@ -41,6 +42,23 @@ class LimitRow:
     unit: str
     source: str
     place: str
+
+    def span(self) -> Span:
+        """All three bounds as a span.
+
+        Returns
+        -------
+        Span
+            Low, typical, high. [unit]
+
+        Raises
+        ------
+        ValueError
+            If one of them is left out.
+        """
+        if self.low is None or self.typical is None or self.high is None:
+            raise ValueError(f"row {self.name}: a bound is left out; all three are needed; take a row that has them")
+        return Span(self.low, self.typical, self.high)
 
 
 @cache
@@ -83,9 +101,33 @@ def known_limit(name: str) -> Known[LimitRow]:
     ValueError
         If there is no such row.
     """
-    row = limit(name)
+    return known_row("signal_levels", name)
+
+
+@cache
+def known_row(table_name: str, name: str) -> Known[LimitRow]:
+    """One row of a table of bounds, together with the fact that it is.
+
+    Parameters
+    ----------
+    table_name : str
+        Table to look in: ``signal_levels`` or ``supply_usual``.
+    name : str
+        Key of the row.
+
+    Returns
+    -------
+    Known
+        The row and the fact with its source.
+
+    Raises
+    ------
+    ValueError
+        If the table has no such row.
+    """
+    row = limit_row(name, named_row(table_name, name))
     bounds = " .. ".join(f"{x:g}" for x in (row.low, row.typical, row.high) if x is not None)
-    return Known(row, (row_fact(f"handbook.signal_levels.{name}", f"{bounds} {row.unit}", row.source, row.place),))
+    return Known(row, (row_fact(f"handbook.{table_name}.{name}", f"{bounds} {row.unit}", row.source, row.place),))
 
 
 def limit_names() -> tuple[str, ...]:

@@ -13,6 +13,8 @@ _STEPS: dict[str, tuple[tuple[float, str], ...]] = {
     "ohm": ((1e6, "Mohm"), (1e3, "kohm"), (1.0, "ohm")),
     "B/s": ((1e6, "MB/s"), (1e3, "kB/s"), (1.0, "B/s")),
     "W": ((1.0, "W"), (1e-3, "mW")),
+    "F": ((1e-6, "uF"), (1e-9, "nF"), (1e-12, "pF")),
+    "V/s": ((1e6, "V/us"), (1.0, "V/s")),
 }
 _PLACES = {"V": 3, "LSB": 3, "ppm": 1, "degC": 0, "%": 1, "pixel": 3}
 _WHOLE = frozenset({"rows", "lines", "lanes", "frames", "crossings", "entries", "B"})

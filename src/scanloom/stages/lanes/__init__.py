@@ -181,7 +181,7 @@ def _pins_verdict(
     read = own.fork()
     for known in found:
         read(known)
-    mismatch = any("bits and" in text for text in missing)
+    mismatch = any("bits and" in text or "hangs on" in text for text in missing)
     return read.verdict(
         "lanes.pins",
         f"displays.{display}",

@@ -129,6 +129,11 @@ def channel_drives(read: Reading, wanted: Wanted) -> tuple[tuple[Known[ChannelDr
             )
         elif own(depth) != len(pins):
             missing.append(f"{wanted.display}.{channel} has {depth.value} bits and {len(pins)} pins")
+        twin = next((k.value for k in made if k.value.pins == pins), None)
+        if twin is not None and "white" not in wanted.depths:
+            missing.append(
+                f"{wanted.display}.{channel} hangs on the pins of {twin.channel}, which one lane drives; state white as the depth"
+            )
         made.append(own.known(ChannelDrive(wanted.display, connector.name, channel, pins, depth is not None)))
     return tuple(made), tuple(missing)
 
@@ -211,4 +216,4 @@ def _pins_of(channels: list[ChannelDrive], display: str, carries: Carries | str,
     for channel in channels:
         if channel.display == display and carries in (channel.channel, "white") and level_bit < len(channel.pins):
             found.append(channel.pins[-1 - level_bit])
-    return tuple(found)
+    return tuple(dict.fromkeys(found))  # colours that hang on one pin are reached once

@@ -7,13 +7,17 @@ from scanloom.basis.outcome import Outcome
 from scanloom.basis.verdict import Verdict
 from scanloom.dossier.reading import Reading
 from scanloom.stages.lanes import LaneMap
+from scanloom.stages.levels.buffers import BufferCount
 from scanloom.stages.levels.colour import judge_channel
-from scanloom.stages.levels.result import ChannelLevels, LevelPlan, SyncLevel
+from scanloom.stages.levels.edges import judge_edges
+from scanloom.stages.levels.packages import judge_packages
+from scanloom.stages.levels.result import ChannelLevels, LevelPlan, Switching, SyncLevel
 from scanloom.stages.levels.shared import judge_syncs
 from scanloom.stages.levels.supply import judge_pins_total, judge_supply
+from scanloom.stages.levels.switching import judge_switching
 from scanloom.stages.timing import ImageWindow, RasterTiming
 
-__all__ = ["ChannelLevels", "LevelPlan", "SyncLevel", "judge_levels"]
+__all__ = ["BufferCount", "ChannelLevels", "LevelPlan", "Switching", "SyncLevel", "judge_levels"]
 
 
 def judge_levels(
@@ -43,7 +47,11 @@ def judge_levels(
     for known in lanes.channels:
         if not known.value.driven:
             continue
-        made = judge_channel(reading, known, reading.plan.displays[known.value.display], verdicts)
+        own = reading.fork()
+        twins = [one for one in lanes.channels if one is not known and one.value.pins == known.value.pins]
+        for twin in twins:  # that they share pins rests on the pins of each
+            own(twin)
+        made = judge_channel(own, known, reading.plan.displays[known.value.display], verdicts, 1 + len(twins))
         if made is None:
             missing = True
         else:
@@ -52,10 +60,13 @@ def judge_levels(
     displays = tuple(d for d in reading.plan.displays.values() if d.name in plugs)
     syncs, sync_a = judge_syncs(reading.fork(), displays, plugs, verdicts)
     pins_a = judge_pins_total(reading, lanes, channels, sync_a, missing, verdicts)
+    buffers = judge_packages(reading, channels, verdicts)
     inlet_a, heat_w = judge_supply(reading, lanes, channels, sync_a, missing, verdicts)
+    judge_edges(reading, channels, raster, verdicts)
+    switching = judge_switching(reading, channels, missing, verdicts)
     share = 0.0
     if raster is not None and image is not None:
         lit = image.value.picture_px * image.value.image_rows * image.value.line_repeat
         share = lit / (raster.value.h.total_px * raster.value.v.total_lines)
-    result = LevelPlan(tuple(k.value for k in channels), syncs, pins_a, inlet_a, heat_w, share)
+    result = LevelPlan(tuple(k.value for k in channels), syncs, pins_a, inlet_a, heat_w, share, buffers, switching)
     return Outcome(result, tuple(verdicts))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import lru_cache
 
 from scanloom.basis.fact import Known
@@ -10,25 +11,36 @@ from scanloom.basis.span import Span
 from scanloom.basis.verdict import Patch, Settle, Verdict
 from scanloom.dossier.model import Display
 from scanloom.dossier.reading import Reading
+from scanloom.handbook.buffers import Buffer
 from scanloom.handbook.chip import Currents, Pin
 from scanloom.handbook.limits import known_limit
 from scanloom.handbook.series import nearest
+from scanloom.handbook.sources import row_fact
 from scanloom.stages.lanes import ChannelDrive
-from scanloom.stages.levels.figures import ChannelFigures, channel_figures
+from scanloom.stages.levels.figures import ChannelFigures, source_match
 from scanloom.stages.levels.model import OutputNetwork
 from scanloom.stages.levels.monotonic import Monotonic, monotonic_guaranteed
-from scanloom.stages.levels.network import Missing, colour_network
+from scanloom.stages.levels.network import Missing
+from scanloom.stages.levels.remedy import buffered_colour
 from scanloom.stages.levels.result import ChannelLevels
 from scanloom.stages.levels.sizing import series_resistance
-from scanloom.stages.levels.tolerance import pin_current_spans, rail_current_span, white_span
+from scanloom.stages.levels.wiring import (
+    ColourWiring,
+    colour_wiring,
+    input_current,
+    line_ohm,
+    wired_figures,
+    wired_output_current,
+    wired_white,
+    wired_white_current,
+)
 
 # boards repeat one network many times over, and the page asks again at every keystroke
-figures_of: Callable[[OutputNetwork], ChannelFigures] = lru_cache(maxsize=256)(channel_figures)
 monotonic_of: Callable[[OutputNetwork], Monotonic] = lru_cache(maxsize=256)(monotonic_guaranteed)
 
 
 def judge_channel(
-    reading: Reading, known: Known[ChannelDrive], display: Display, verdicts: list[Verdict]
+    reading: Reading, known: Known[ChannelDrive], display: Display, verdicts: list[Verdict], fed: int = 1
 ) -> Known[ChannelLevels] | None:
     """Levels of one driven channel; what is missing becomes an unknown white.
 
@@ -42,6 +54,8 @@ def judge_channel(
         Its display.
     verdicts : list of Verdict
         Where the verdicts go.
+    fed : int
+        Channels that hang on these very pins. [1]
 
     Returns
     -------
@@ -52,7 +66,7 @@ def judge_channel(
     drive = read(known)
     subject = f"displays.{drive.display}.{drive.channel}"
     try:
-        net = colour_network(read, drive, display)
+        wiring = colour_wiring(read, drive, display, fed)
     except Missing as missing:
         verdicts.append(
             read.verdict(
@@ -65,31 +79,42 @@ def judge_channel(
             )
         )
         return None
-    figures = figures_of(net)
-    white = white_span(net)
-    verdicts.append(_white(read.fork(), subject, net, white, display))
+    net = wiring.network
+    figures, white = wired_figures(wiring), wired_white(wiring)
+    verdicts.append(_white(read.fork(), subject, wiring, white, display))
     if net.bits > 1:
         verdicts.append(_linearity(read.fork(), subject, figures))
         verdicts.append(_monotonic(read.fork(), subject, net, figures))
-    pin = max((p.source_a for p in pin_current_spans(net)), key=lambda s: s.high)
-    verdicts.append(_pin_current(read.fork(), subject, drive, pin))
-    current = rail_current_span(net, net.white_code)
-    return read.known(ChannelLevels(drive.display, drive.channel, net, figures, white, pin, current))
+    output = wired_output_current(wiring)
+    pin = output if wiring.buffer is None else input_current(wiring.buffer, fed)
+    verdicts.append(_pin_current(read.fork(), subject, drive, display, wiring, pin))
+    if wiring.buffer is not None:
+        verdicts.append(
+            buffer_output(read.fork(), wiring.buffer, subject, f"{drive.channel} of {display.name}", output)
+        )
+    if wiring.style in ("matched", "amplified"):
+        verdicts.append(_source_match(read.fork(), subject, figures))
+    verdicts.append(_load_heat(read.fork(), subject, wiring, display))
+    chip_a, white_a = wired_white_current(wiring)
+    return read.known(
+        ChannelLevels(drive.display, drive.channel, net, figures, white, pin, white_a, chip_a, output, wiring)
+    )
 
 
-def _white(read: Reading, subject: str, net: OutputNetwork, white: Span, display: Display) -> Verdict:
+def _white(read: Reading, subject: str, wiring: ColourWiring, white: Span, display: Display) -> Verdict:
     """White against the window that displays expect."""
+    net = wiring.network
     limit = known_limit("white")
     low, target, high = limit.value.low, limit.value.typical, limit.value.high
     assert low is not None and target is not None and high is not None
     remedy: list[Patch] = []
     levels = read.plan.dossier.levels
-    one_pin = net.style == "series" and levels is not None and not levels.groups
+    one_pin = wiring.style in ("direct", "series") and levels is not None and not levels.groups
     if one_pin:
         try:
             ideal = series_resistance(
                 net.rail_v.typical, (low + high) / 2, net.load_ohm.typical, net.pin_high_ohm.typical
-            )
+            )  # a pin that is shared stands in the network as so many times its resistance
             part = nearest("E24", ideal)
             now = net.part_ohm[0]
             if now.typical != part or now.high > part * 1.011:  # else it is the part that is there already
@@ -118,16 +143,17 @@ def _white(read: Reading, subject: str, net: OutputNetwork, white: Span, display
         high=high,
         target=target,
         limit=limit,
-        settle=_load_reading(net, low, high, display),
+        settle=_load_reading(wiring, low, high, display),
         remedy=remedy,
     )
 
 
-def _load_reading(net: OutputNetwork, low: float, high: float, display: Display) -> Settle:
+def _load_reading(wiring: ColourWiring, low: float, high: float, display: Display) -> Settle:
     """The ohmmeter reading of the load, with the values between which white holds, everything else at its worst."""
     what = f"Measure pin 1 to pin 6 of {display.name}'s plug with an ohmmeter, display off."
     key = f"displays.{display.name}.colour_load"
-    if net.style != "series":
+    net = wiring.network
+    if wiring.style not in ("direct", "series"):
         return Settle(what, "close to 75 ohm", "far from it", 2, key)
     weak = net.part_ohm[0].high + net.pin_high_ohm.high
     strong = net.part_ohm[0].low + net.pin_high_ohm.low
@@ -179,7 +205,9 @@ def _monotonic(read: Reading, subject: str, net: OutputNetwork, figures: Channel
     )  # fmt: skip
 
 
-def _pin_current(read: Reading, subject: str, drive: ChannelDrive, pin: Span) -> Verdict:
+def _pin_current(
+    read: Reading, subject: str, drive: ChannelDrive, display: Display, wiring: ColourWiring, pin: Span
+) -> Verdict:
     """Current of the hardest worked pin against its rating."""
     limits = pin_limits(read, drive.pins)
     if not limits:
@@ -188,20 +216,129 @@ def _pin_current(read: Reading, subject: str, drive: ChannelDrive, pin: Span) ->
             settle=Settle("Look it up in the chip's datasheet.", fact="chip.like"),
         )  # fmt: skip
     most, row = min(limits, key=lambda pair: pair[0])
+    shared = f", as it feeds {wiring.fed} inputs" if wiring.is_shared else ""
     return read.verdict(
         "levels.pin-current",
         subject,
         "stop",
         {
             "holds": "No pin of this channel carries more than it may.",
-            "fails": "A pin of this channel carries more than it may; a buffer per display would take the load.",
-            "unknown": "A pin of this channel may carry more than it may, with unlucky parts.",
+            "fails": f"A pin of this channel carries more than it may{shared}; a buffer per display would take the load.",
+            "unknown": f"A pin of this channel may carry more than it may{shared}, with unlucky parts.",
         },
         found=pin,
         unit="A",
         high=most,
         limit=row,
+        remedy=() if pin.high <= most else buffered_colour(read, display, len(drive.pins)),
     )
+
+
+def buffer_output(read: Reading, family: Buffer, subject: str, names: str, current: Span) -> Verdict:
+    """Current of one buffer output against its rating.
+
+    Parameters
+    ----------
+    read : Reading
+        Has read what the output drives.
+    family : Buffer
+        Its logic family.
+    subject : str
+        Place in the dossier.
+    names : str
+        What hangs on it, in words.
+    current : Span
+        Most current out of it. [A]
+
+    Returns
+    -------
+    Verdict
+        ``levels.buffer-current``; some sheets give the absolute most alone, which then counts as rating.
+    """
+    row = family.output_current
+    rated = row.high if row.typical is None else row.typical
+    limit = Known(row, (row_fact(f"handbook.buffers.{row.name}", f"{rated:g} {row.unit}", row.source, row.place),))
+    return read.verdict(
+        "levels.buffer-current",
+        subject,
+        "caution",
+        {
+            "holds": f"The buffer output for {names} stays within its rating.",
+            "fails": f"The buffer output for {names} is overloaded: give each display an output of its own.",
+            "unknown": f"The buffer output for {names} may be overloaded.",
+        },
+        found=current,
+        unit="A",
+        high=rated,
+        limit=limit,
+    )
+
+
+def _source_match(read: Reading, subject: str, figures: ChannelFigures) -> Verdict:
+    """What a source that was meant to match sends out again of an echo."""
+    limit = known_limit("source-match")
+    line = line_ohm(read)
+    return read.verdict(
+        "levels.source-match",
+        subject,
+        "note",
+        {
+            "holds": "The source absorbs what comes back from the display.",
+            "fails": "The source does not match the cable: it sends what comes back out again.",
+            "unknown": "",
+        },
+        found=Span.exact(abs(source_match(figures.source_ohm, line))),
+        unit="1",
+        high=limit.value.high,
+        limit=limit,
+    )
+
+
+def _load_heat(read: Reading, subject: str, wiring: ColourWiring, display: Display) -> Verdict:
+    """Heat in the display's own termination, a steady white shown."""
+    limit = known_limit("load-heat")
+    return read.verdict(
+        "levels.load-heat",
+        subject,
+        "caution",
+        {
+            "holds": "A steady white does not overheat the termination inside the display.",
+            "fails": f"A steady white may overheat the termination inside {display.name}: the level is far too high.",
+            "unknown": f"A steady white may overheat the termination inside {display.name}.",
+        },
+        found=load_heat(wiring),
+        unit="W",
+        high=limit.value.high,
+        limit=limit,
+    )
+
+
+@lru_cache(maxsize=256)
+def load_heat(wiring: ColourWiring) -> Span:
+    """Bounds of the heat in the termination of one colour input at white.
+
+    Parameters
+    ----------
+    wiring : ColourWiring
+        The channel.
+
+    Returns
+    -------
+    Span
+        Heat, found with the load at its ends and in its middle: it rises up to the source's resistance, then falls. [W]
+    """
+    amplifier = wiring.amplifier
+    span = wiring.network.load_ohm if amplifier is None else amplifier.load_ohm
+    found = []
+    for ohm in (span.low, span.typical, span.high):
+        load = Span.exact(ohm)
+        if amplifier is None:
+            one = replace(wiring, network=replace(wiring.network, load_ohm=load))
+        else:
+            one = replace(wiring, amplifier=replace(amplifier, load_ohm=load))
+        white = wired_white(one)
+        found.append((white.low**2 / ohm, white.typical**2 / ohm, white.high**2 / ohm))
+    return Span(min(f[0] for f in found), found[1][1], max(f[2] for f in found))
 
 
 def pin_limits(read: Reading, pins: tuple[int, ...]) -> list[tuple[float, Known[Currents] | Known[Pin]]]:

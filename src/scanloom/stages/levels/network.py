@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -15,12 +14,9 @@ from scanloom.dossier.reading import Reading
 from scanloom.handbook.buffers import buffer
 from scanloom.handbook.chip import Drive
 from scanloom.handbook.sources import row_fact
-from scanloom.stages.lanes import ChannelDrive
-from scanloom.stages.levels.model import OutputNetwork
 from scanloom.stages.levels.sync import SyncInput
 
-BUILT_STYLES = ("direct", "series", "weighted", "ladder")
-STYLES = (*BUILT_STYLES, "matched", "buffered", "amplified")
+STYLES = ("direct", "series", "weighted", "ladder", "matched", "buffered", "amplified")
 
 
 class Missing(Exception):
@@ -123,64 +119,6 @@ def pin_rail(read: Reading) -> Span:
     )
 
 
-def colour_network(read: Reading, drive: ChannelDrive, display: Display) -> OutputNetwork:
-    """What stands between the pins of one channel and its display.
-
-    Parameters
-    ----------
-    read : Reading
-        Has read the channel; notes the rest.
-    drive : ChannelDrive
-        The channel.
-    display : Display
-        The display.
-
-    Returns
-    -------
-    OutputNetwork
-        Pins, parts and load.
-
-    Raises
-    ------
-    Missing
-        If a fact is not stated, or parts and pins do not match.
-    """
-    stage, key = colour_stage(read, display)
-    if stage is None or stage.style is None:
-        raise Missing("How the colour pins are wired is not stated", key, "State style and part of the colour stage.")
-    style = read(stage.style)
-    if style not in STYLES:
-        near = difflib.get_close_matches(style, STYLES, 1, 0.6)
-        meant = f"did you mean '{near[0]}'" if near else "choose one"
-        says = f"There is no colour stage of style {style!r}; {', '.join(STYLES)} are allowed; {meant}"
-        raise Missing(says, f"{key}.style", "Correct the style.", wrong=True)
-    if style not in BUILT_STYLES:
-        raise Missing(
-            f"A colour stage of style {style!r} is not judged by this version; {', '.join(BUILT_STYLES)} are",
-            f"{key}.style",
-            "Use a style that is judged, or measure white at the connector.",
-        )
-    parts = colour_parts(read, stage, style, len(drive.pins), key)
-    pins = pin_driver(read, sinks=len(drive.pins) > 1)
-    if display.colour_load is None:
-        raise Missing(
-            f"The colour load of {display.name} is not known",
-            f"displays.{display.name}.colour_load",
-            f"Measure pin 1 to pin 6 of {display.name}'s plug with an ohmmeter, display off.",
-        )
-    load = read(display.colour_load)
-    if style == "ladder":
-        rung, leg = parts
-        bits = len(drive.pins)
-        return OutputNetwork(
-            "ladder", (leg,) * bits, pins.high_ohm, pins.low_ohm, pins.rail_v, load,
-            rung_ohm=(rung,) * (bits - 1), terminator_ohm=leg,
-        )  # fmt: skip
-    return OutputNetwork(
-        "weighted" if style == "weighted" else "series", tuple(parts), pins.high_ohm, pins.low_ohm, pins.rail_v, load
-    )
-
-
 def sync_input(read: Reading, display: Display, branch: Span | None) -> SyncInput:
     """Sync input of one display.
 
@@ -219,7 +157,7 @@ def sync_input(read: Reading, display: Display, branch: Span | None) -> SyncInpu
     return SyncInput(load, branch, pull.part_ohm, pull.to_v)
 
 
-def buffer_driver(read: Reading, family: Known[str]) -> DriverFacts:
+def buffer_driver(read: Reading, family: Known[str], key: str = "levels.sync.buffer") -> DriverFacts:
     """Output of a buffer on the chip's own rail.
 
     Parameters
@@ -228,6 +166,8 @@ def buffer_driver(read: Reading, family: Known[str]) -> DriverFacts:
         Notes what is read.
     family : Known
         Logic family as stated.
+    key : str
+        Place where it is stated.
 
     Returns
     -------
@@ -243,9 +183,7 @@ def buffer_driver(read: Reading, family: Known[str]) -> DriverFacts:
     try:
         row = buffer(name)
     except ValueError as error:
-        raise Missing(
-            str(error)[:1].upper() + str(error)[1:], "levels.sync.buffer", "Choose one of them.", wrong=True
-        ) from None
+        raise Missing(str(error)[:1].upper() + str(error)[1:], key, "Choose one of them.", wrong=True) from None
     typical, most_high, most_low = row.resistance.typical, row.most_high.high, row.most_low.high
     assert typical is not None and most_high is not None and most_low is not None
     for part in (row.resistance, row.most_high, row.most_low):
@@ -296,7 +234,7 @@ def colour_parts(read: Reading, stage: ColourStage, style: str, bits: int, key: 
     stage : ColourStage
         The colour stage.
     style : str
-        One of the styles that are judged.
+        One of the styles that there are.
     bits : int
         Pins of the channel. [1]
     key : str
@@ -323,7 +261,7 @@ def colour_parts(read: Reading, stage: ColourStage, style: str, bits: int, key: 
             "The parts of the colour stage are not stated", f"{key}.part", "Read the parts list, or measure one."
         )
     parts = read(stage.part)
-    wanted = 2 if style == "ladder" else bits if style == "weighted" else 1
+    wanted = 2 if style == "ladder" else 1 if style == "series" else bits
     if len(parts) != wanted:
         what = (
             "two values, R and 2R," if style == "ladder" else f"{wanted} value{'s' if wanted > 1 else ''}, one a pin,"

@@ -6,8 +6,10 @@ from dataclasses import dataclass
 
 from scanloom.basis.fact import Known
 from scanloom.basis.span import Span
+from scanloom.stages.levels.buffers import BufferCount
 from scanloom.stages.levels.figures import ChannelFigures
 from scanloom.stages.levels.model import OutputNetwork
+from scanloom.stages.levels.wiring import ColourWiring
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +23,7 @@ class ChannelLevels:
     channel : str
         red, green or blue.
     network : OutputNetwork
-        Pins, parts and load.
+        What drives the parts, the parts and what they lead into: as for `wiring`.
     figures : ChannelFigures
         Everything it does with typical values.
     white_v : Span
@@ -30,6 +32,12 @@ class ChannelLevels:
         Bounds of the most current of its hardest worked pin. [A]
     white_a : Span
         Bounds of what it draws from the rail at white. [A]
+    chip_a : Span
+        Bounds of what the chip's pins give it at white: next to nothing behind buffers. [A]
+    output_a : Span
+        Bounds of the most current of the hardest worked output that drives its parts: a pin's, or a buffer's. [A]
+    wiring : ColourWiring
+        The network with its buffer, its amplifier and the inputs that share its pins.
     """
 
     display: str
@@ -39,6 +47,9 @@ class ChannelLevels:
     white_v: Span
     pin_a: Span
     white_a: Span
+    chip_a: Span
+    output_a: Span
+    wiring: ColourWiring
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +72,28 @@ class SyncLevel:
 
 
 @dataclass(frozen=True, slots=True)
+class Switching:
+    """What happens while all channels switch at once.
+
+    Parameters
+    ----------
+    dark_v : Span
+        What lands on the display of a channel that stays dark, the hardest hit one. [V]
+    dip_v : Span
+        How far the rail falls at the chip before the regulator answers. [V]
+    sag_v : Span
+        How far it stays down while the regulator holds it. [V]
+    white_lost : Span
+        Share of white that dip and sag take together. [1]
+    """
+
+    dark_v: Span
+    dip_v: Span
+    sag_v: Span
+    white_lost: Span
+
+
+@dataclass(frozen=True, slots=True)
 class LevelPlan:
     """Levels and currents of one rig.
 
@@ -78,6 +111,10 @@ class LevelPlan:
         Heat in the regulator, all at white; None when unknown. [W]
     white_average : float
         Share of a frame in which a full white picture is on, border and blanking apart. [1]
+    buffers : tuple of BufferCount
+        Packages of colour buffers, one count a colour stage; none without buffers.
+    switching : Switching or None
+        What switching all channels at once does; None when unknown.
     """
 
     channels: tuple[ChannelLevels, ...]
@@ -86,3 +123,5 @@ class LevelPlan:
     inlet_a: Known[Span] | None
     regulator_w: Span | None
     white_average: float
+    buffers: tuple[BufferCount, ...] = ()
+    switching: Switching | None = None

@@ -11,7 +11,7 @@ from scanloom.dossier.model import Display, SyncStage
 from scanloom.dossier.reading import Reading
 from scanloom.handbook.buffers import buffer
 from scanloom.handbook.limits import known_limit
-from scanloom.handbook.sources import row_fact
+from scanloom.stages.levels.colour import buffer_output
 from scanloom.stages.levels.network import Missing, buffer_driver, pin_driver, sync_input
 from scanloom.stages.levels.result import SyncLevel
 from scanloom.stages.levels.sync import SharedSync, sync_levels
@@ -71,7 +71,11 @@ def judge_syncs(
             made.append(SyncLevel(display.name, high, low))
             verdicts.extend(_levels(own, display, high, low, stage, style, len(members)))
         if style == "buffered":
-            verdicts.append(_output(own.fork(), stage, members, found.driver_high_a))
+            assert stage.buffer is not None
+            names = ", ".join(d.name for d in members)
+            family = buffer(stage.buffer.value)
+            subject = f"displays.{members[0].name}.sync"
+            verdicts.append(buffer_output(own.fork(), family, subject, names, _positive(found.driver_high_a)))
         sourced = _positive(found.driver_high_a)
         rail_a = _sum(rail_a, sourced)
         pin_a = pin_a if style == "buffered" else _sum(pin_a, sourced)
@@ -248,29 +252,6 @@ def _levels(
             found=low, unit="V", high=lower.value.high, limit=lower, settle=settle, remedy=remedy,
         ),
     )  # fmt: skip
-
-
-def _output(read: Reading, stage: SyncStage, members: tuple[Display, ...], current: Span) -> Verdict:
-    """Current of one buffer output against its rating."""
-    assert stage.buffer is not None
-    row = buffer(stage.buffer.value).output_current
-    rated = row.high if row.typical is None else row.typical  # some sheets give the absolute most alone
-    limit = Known(row, (row_fact(f"handbook.buffers.{row.name}", f"{rated:g} {row.unit}", row.source, row.place),))
-    names = ", ".join(d.name for d in members)
-    return read.verdict(
-        "levels.buffer-current",
-        f"displays.{members[0].name}.sync",
-        "caution",
-        {
-            "holds": f"The buffer output for {names} stays within its rating.",
-            "fails": f"The buffer output for {names} is overloaded: give each display an output of its own.",
-            "unknown": f"The buffer output for {names} may be overloaded.",
-        },
-        found=_positive(current),
-        unit="A",
-        high=rated,
-        limit=limit,
-    )
 
 
 def _unknown(read: Reading, display: Display, missing: Missing) -> tuple[Verdict, Verdict]:

@@ -12,6 +12,7 @@ from scanloom.handbook.chip import Currents
 from scanloom.handbook.limits import known_limit
 from scanloom.stages.lanes import ChannelDrive, LaneMap
 from scanloom.stages.levels.network import Missing, pin_rail
+from scanloom.stages.levels.remedy import buffered_colour
 from scanloom.stages.levels.result import ChannelLevels
 
 USUAL_INLET_V = Span(4.75, 5.0, 5.25)
@@ -56,7 +57,7 @@ def judge_pins_total(
         return None
     read.maybe(facts.like)
     total_row = next((r for r in chip.table.current if r.over == "all pins" and r.pins is None), None)
-    colour = _sum([known.value.white_a for known in channels])
+    colour = _sum([known.value.chip_a for known in channels])
     drives = {(k.value.display, k.value.channel): k.value for k in lanes.channels}
     for row in chip.table.current:
         if row.over == "all pins" and row.pins is not None:
@@ -97,6 +98,7 @@ def judge_pins_total(
                 "Measure the current into the board with a black and with a white picture; the difference counts.",
                 minutes=10,
             ),
+            remedy=() if total.high <= float(total_row.amount) else _relief(read, channels),
         )
     )
     return total
@@ -287,12 +289,14 @@ def _bank(
         )
     sync_pins = (read(lanes.sync_pins).h_pin, lanes.sync_pins.value.v_pin)
     found = [_twice_share(read(sync_a)[0], sum(pin in bank for pin in sync_pins))]
+    inside_most: list[Known[ChannelLevels]] = []
     for known in channels:
         pins = drives[(known.value.display, known.value.channel)].pins
         inside = sum(pin in bank for pin in pins)
         if inside:
             # a channel split over banks counts whole in each: more than true, never less
-            found.append(known.value.white_a)
+            found.append(known.value.chip_a)
+            inside_most.append(known)
     return read.verdict(
         "levels.bank-current",
         f"{subject}.{row.name.lower().replace(' ', '-')}",
@@ -306,7 +310,20 @@ def _bank(
         unit="A",
         high=float(row.amount),
         limit=limit,
+        remedy=_relief(read, inside_most),
     )
+
+
+def _relief(read: Reading, channels: Sequence[Known[ChannelLevels]]) -> tuple[Patch, ...]:
+    """Buffers for the display that takes most from the pins, and so for all that are wired as it is."""
+    if not channels:
+        return ()
+    by_display: dict[str, float] = {}
+    for known in channels:
+        by_display[known.value.display] = by_display.get(known.value.display, 0.0) + known.value.chip_a.high
+    most = max(by_display, key=by_display.__getitem__)
+    bits = max(known.value.network.bits for known in channels if known.value.display == most)
+    return buffered_colour(read, read.plan.displays[most], bits)
 
 
 def _all_channels(reading: Reading, lanes: LaneMap, channels: Sequence[Known[ChannelLevels]]) -> Reading:

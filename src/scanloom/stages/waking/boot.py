@@ -10,6 +10,7 @@ from scanloom.dossier.reading import Reading
 from scanloom.handbook.chip import Chip, Logic, Pin
 from scanloom.handbook.series import values
 from scanloom.stages.levels.network import Missing, pin_driver, pin_rail
+from scanloom.stages.levels.remedy import buffered_colour
 from scanloom.stages.waking.model import BootLevel
 from scanloom.stages.waking.nets import Hanging, Net, hanging, moved, rows_on
 from scanloom.stages.waking.node import PinNet, black_level, pull_needed
@@ -149,6 +150,10 @@ def _who(net: Net, level: BootLevel, low: float | None, high: float | None, read
 def _remedy(read: Reading, chip: Chip, net: Net, level: BootLevel, hung: Hanging) -> tuple[Patch, ...]:
     """Another pin, or a buffer between pin and displays."""
     made = list(moved(read, chip, net, level.start_pin))
+    if net.connector is not None and not hung.buffered:
+        plugs = net.connector.plugs
+        display = None if plugs is None else read.plan.displays.get(plugs.value)
+        made.extend(buffered_colour(read, display, len(net.stated.value)))
     if net.is_sync and not hung.buffered:
         left = "" if level.detached_v is None else f"; its own pull then leaves it at {level.detached_v.typical:.2f} V"
         made.append(

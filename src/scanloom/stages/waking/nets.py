@@ -9,14 +9,15 @@ from typing import Literal
 from scanloom.basis.fact import Known
 from scanloom.basis.span import Span
 from scanloom.basis.verdict import Patch
-from scanloom.dossier.model import CHANNELS, Connector, Display
+from scanloom.dossier.model import CHANNELS, ColourStage, Connector, Display
 from scanloom.dossier.plan import Plan
 from scanloom.dossier.reading import Reading
 from scanloom.handbook.chip import Chip, Logic, Pin
 from scanloom.handbook.limits import known_limit
 from scanloom.stages.lanes.verdicts import free_pins
-from scanloom.stages.levels.network import BUILT_STYLES, Missing, colour_parts, colour_stage, pin_rail, sync_input
+from scanloom.stages.levels.network import Missing, colour_parts, colour_stage, pin_rail, sync_input
 from scanloom.stages.levels.shared import sync_part, sync_stage
+from scanloom.stages.levels.wiring import known_style
 from scanloom.stages.waking.chain import LadderNet, ladder_level, ladder_worst
 from scanloom.stages.waking.node import NONE, PinNet, Strand, pin_level, worst_level
 
@@ -246,26 +247,55 @@ def _colour(read: Reading, chip: Chip, logic: Logic, net: Net, connector: Connec
     stage, key = colour_stage(read, display)
     if stage is None or stage.style is None:
         raise Missing("how the colour pins are wired is not stated", key, "State style and part of the colour stage.")
-    style = read(stage.style)
+    style = known_style(read, stage, key)
     if style == "buffered":
         return Hanging(PinNet(_own(read, chip, logic, pin, NONE)), buffered=True)
-    if style not in BUILT_STYLES:
-        raise Missing(
-            f"a colour stage of style {style!r} is not judged by this version",
-            f"{key}.style",
-            "Use a style that is judged.",
-        )
     pins = net.stated.value
     parts = colour_parts(read, stage, style, len(pins), key)
-    load = _load(read, connector, display)
     place = pins.index(pin)
+    fed = _sharing(read, net, connector)
+    if style == "amplified":  # the amplifier stands between the pin and the display
+        shunts = (Strand(load_ohm=_shunt(read, stage, style, key)),)
+        if fed > 1:
+            raise Missing("a pin that feeds several amplifiers is not judged", f"{key}.style", "Measure the pin.")
+        arms = [_own(read, chip, logic, one, part) for one, part in zip(pins, parts, strict=True)]
+        return Hanging(PinNet(arms[place], (*(a for n, a in enumerate(arms) if n != place), *shunts)))
+    load = _load(read, connector, display)
+    if fed > 1:
+        if len(pins) > 1 or style == "matched":
+            raise Missing(
+                "several pins that feed several inputs each are not judged",
+                net.key,
+                "Give each colour pins of its own.",
+            )
+        inputs = (Strand(parts[0], load),) * fed
+        return Hanging(PinNet(_own(read, chip, logic, pin, NONE), (), inputs))
     if style == "ladder":
         rung, leg = parts
         legs = tuple(_own(read, chip, logic, one, leg) for one in pins)
         return Hanging(LadderNet(legs, place, (rung,) * (len(pins) - 1), leg, load))
     arms = [_own(read, chip, logic, one, part) for one, part in zip(pins, parts, strict=True)]
     others = tuple(arm for number, arm in enumerate(arms) if number != place)
+    if style == "matched":  # it is there with the display or without
+        others = (*others, Strand(load_ohm=_shunt(read, stage, style, key)))
     return Hanging(PinNet(arms[place], others, (Strand(load_ohm=load),)))
+
+
+def _sharing(read: Reading, net: Net, connector: Connector) -> int:
+    """Colours of the connector that hang on the very pins of a net."""
+    others = [stated for stated in (connector.red, connector.green, connector.blue) if stated is not None]
+    return sum(read(stated) == net.stated.value for stated in others if stated.value == net.stated.value)
+
+
+def _shunt(read: Reading, stage: ColourStage, style: str, key: str) -> Span:
+    """Part from where the others meet to ground."""
+    if stage.shunt is None:
+        raise Missing(
+            f"the shunt of the {style} colour stage is not stated",
+            f"{key}.shunt",
+            "Read the parts list, or measure it.",
+        )
+    return read(stage.shunt)
 
 
 def _load(read: Reading, connector: Connector, display: Display | None) -> Span:
