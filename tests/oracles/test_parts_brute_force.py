@@ -8,9 +8,10 @@ from hypothesis import given, settings
 from parts_tried import allowed, good_on_boards, worst_of
 from strategies_parts import small_requests
 
-from scanloom.stages.levels.search.answer import FoundNetwork
+from scanloom.stages.levels.search._kernel import FINER_V
+from scanloom.stages.levels.search.answer import FoundNetwork, PartsProposal
 from scanloom.stages.levels.search.request import PartsRequest
-from scanloom.stages.levels.search.single import FAR, TIE_V, WORST_TIE_V, find_parts
+from scanloom.stages.levels.search.single import FAR, TIE_V, WORST_TIE_V, Ruled, find_parts
 
 
 def ranked(found: list[FoundNetwork]) -> list[FoundNetwork]:
@@ -32,9 +33,10 @@ def test_typical_error(request: PartsRequest) -> None:
     tried = ranked(allowed(request))
     found = find_parts(request)
     if not tried:
-        assert found is None
+        assert found == Ruled(proved=True)
         return
-    assert found is not None and found.proved
+    assert isinstance(found, PartsProposal)
+    assert found.proved
     worth = [one for one in tried[: request.answers] if one.error_v <= FAR * tried[0].error_v]
     assert len(worth) <= len(found.answers) <= request.answers
     for one, other in zip(found.answers, tried, strict=False):
@@ -47,13 +49,14 @@ def test_worst_case(request: PartsRequest) -> None:
     tried = [(worst_of(one.network(request), request.white_v), one) for one in allowed(request)]
     found = find_parts(request)
     if not tried:
-        assert found is None
+        assert found == Ruled(proved=True)
         return
     least = min(worst for worst, _ in tried)
-    assert found is not None and found.proved
-    assert found.bound == pytest.approx(least, abs=2e-9)
+    assert isinstance(found, PartsProposal)
+    assert found.proved
+    assert least - FINER_V - 1e-9 <= found.bound_v <= least + 1e-9
     first = found.answers[0]
-    assert first.worst_error_v <= least + WORST_TIE_V + 1e-12
+    assert first.worst_error_v <= least + FINER_V + WORST_TIE_V + 1e-12
     # those as good as the best by a meter's last digit: the typical error decides
     as_good = ranked([one for worst, one in tried if worst <= least + WORST_TIE_V - 1e-11])
     assert first.error_v <= as_good[0].error_v + TIE_V
@@ -66,11 +69,12 @@ def test_yield(request: PartsRequest) -> None:
     tried = allowed(request)
     found = find_parts(request)
     if not tried:
-        assert found is None
+        assert found == Ruled(proved=True)
         return
-    assert found is not None
+    assert isinstance(found, PartsProposal)
     most = max(good_on_boards(request, one) for one in tried)
     share = found.answers[0].good_share
     assert share == pytest.approx(most / request.boards) if found.proved else share is not None
-    assert found.bound >= most / request.boards - 1e-12
+    assert found.most_share is not None
+    assert found.most_share >= most / request.boards - 1e-12
     assert share == pytest.approx(good_on_boards(request, found.answers[0]) / request.boards)

@@ -51,6 +51,8 @@ from scanloom.stages.levels.search._sums_kernel import (
 MOST_LEGS = 6
 SLACK = 1e-11
 """Share by which every bound is widened, so that rounding never cuts an optimum off."""
+FINER_V = 5e-6
+"""Worst cases closer than this are not told apart. [V]"""
 # what a search is asked for
 CORNERS, SURE, BY_CURRENT, BITS, DISTINCT_MOST, PARTS_MOST, NODES_MOST = 0, 1, 2, 3, 4, 5, 6
 
@@ -85,6 +87,12 @@ def keep(found: Any, count: int, row: Any, tie_v: float) -> int:
         place -= 1
     found[place] = row
     return count + 1
+
+
+@njit(cache=True, error_model="numpy")
+def next_bound(last: float, asks: Any, tie_v: float) -> float:
+    """Bound once enough is found: the step of the last one; of a worst case only what is better by `FINER_V` counts."""
+    return last - FINER_V if asks[CORNERS] else float((np.floor(last / tie_v) + 1.0) * tie_v)
 
 
 @njit(cache=True, error_model="numpy")
@@ -229,7 +237,7 @@ def search(
     depth, fresh = 0, True
     while depth >= 0:
         if count == found.shape[0] and not asks[BY_CURRENT]:
-            bound = min(bound, (np.floor(found[count - 1, 0] / tie_v) + 1.0) * tie_v)
+            bound = min(bound, next_bound(found[count - 1, 0], asks, tie_v))
         if fresh:
             fresh = False
             start = 0 if depth == 0 else begin[depth]
@@ -334,5 +342,5 @@ def search_shunts(
             asks, target_v, facts[place], bound, found, count, sums, spent,
         )  # fmt: skip
         if count == found.shape[0]:
-            bound = min(bound, (np.floor(found[count - 1, 0] / facts[0, TIE_V]) + 1.0) * facts[0, TIE_V])
+            bound = min(bound, next_bound(found[count - 1, 0], asks, facts[0, TIE_V]))
     return count

@@ -165,8 +165,10 @@ class PartsProposal:
         Best first.
     proved : bool
         Whether no network of the request is better than the first, by the objective asked for.
-    bound : float
-        What no network of the request undercuts: an error, or for objective yield the share that none exceeds. [V or 1]
+    bound_v : float
+        Error that no network of the request undercuts: typical, or at the worst corner where that is the objective. [V]
+    most_share : float or None
+        Share of good boards that no network of the request exceeds; None but for objective yield. [1]
     searched : int
         Nodes that the search looked at. [1]
     networks : float
@@ -178,7 +180,8 @@ class PartsProposal:
     request: PartsRequest
     answers: tuple[FoundNetwork, ...]
     proved: bool
-    bound: float
+    bound_v: float
+    most_share: float | None
     searched: int
     networks: float
     trades: tuple[Trade, ...] = ()

@@ -81,14 +81,14 @@ def _candidates(search: Search) -> tuple[NDArray[np.float64], bool]:
     """Networks to count, and whether they are all there are."""
     import numpy as np
 
-    from scanloom.stages.levels.search.single import FIRST_BOUND_V, NODES_MOST, asks_of, found_rows, replace_spent
+    from scanloom.stages.levels.search.single import FIRST_BOUND_V, asks_of, found_rows, replace_spent
 
     request = search.request
-    asks = asks_of(request, corners=False)
+    asks = asks_of(search, corners=False)
     bound_v = FIRST_BOUND_V
     while True:
         rows = found_rows(search, asks, bound_v, EVERY + 1)
-        if len(rows) > EVERY or search.spent[0] > NODES_MOST:
+        if len(rows) > EVERY or search.spent[0] > search.nodes_most:
             break
         if bound_v > request.rail_v.high:
             return rows, True
@@ -100,7 +100,7 @@ def _candidates(search: Search) -> tuple[NDArray[np.float64], bool]:
         bound_v = FIRST_BOUND_V
         while True:
             rows = found_rows(near, asks, bound_v, NEAR)
-            if len(rows) == NEAR or near.spent[0] > NODES_MOST or bound_v > request.rail_v.high:
+            if len(rows) == NEAR or near.spent[0] > search.nodes_most or bound_v > request.rail_v.high:
                 break
             bound_v *= 2.0
         search.spent[0] += near.spent[0]

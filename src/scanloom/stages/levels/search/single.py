@@ -22,8 +22,25 @@ FIRST_BOUND_V = 0.25e-3
 """Bound on the typical error that the search begins with. [V]"""
 FAR = 4.0
 """Answers further than this many times the best error are not worth a rank."""
+WHITES = (0.996, 0.998, 1.0)
+"""Shares of the target near which a small worst case is looked for first: a corner above lies further off. [1]"""
+NEAR = 32
+"""Networks looked at near each of them. [1]"""
 NODES_MOST = 30_000_000
 """Nodes after which a search gives up and says so; a few seconds. [1]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Ruled:
+    """No network was found.
+
+    Parameters
+    ----------
+    proved : bool
+        Whether there is none; else the search gave up first.
+    """
+
+    proved: bool
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,6 +63,8 @@ class Search:
         Numbers that go with the request, one row a shunt. [V, S, A, 1]
     spent : ndarray of int, shape (1,)
         Nodes looked at so far. [1]
+    nodes_most : int
+        Nodes after which it gives up. [1]
     """
 
     request: PartsRequest
@@ -55,15 +74,18 @@ class Search:
     shunt_value: NDArray[np.int64]
     facts: NDArray[np.float64]
     spent: NDArray[np.int64]
+    nodes_most: int
 
 
-def search_for(request: PartsRequest) -> Search:
+def search_for(request: PartsRequest, nodes_most: int = NODES_MOST) -> Search:
     """A request made ready for the compiled search.
 
     Parameters
     ----------
     request : PartsRequest
         What is asked.
+    nodes_most : int
+        Nodes after which to give up. [1]
 
     Returns
     -------
@@ -80,7 +102,7 @@ def search_for(request: PartsRequest) -> Search:
     shunt_value = np.array([-1 if ohm is None else values.index(ohm) for ohm in shunts], np.int64)
     white = (1 << request.bits) - 1
     target = request.white_v * np.arange(white + 1) / white
-    return Search(request, table, target, shunts, shunt_value, facts, np.zeros(1, np.int64))
+    return Search(request, table, target, shunts, shunt_value, facts, np.zeros(1, np.int64), nodes_most)
 
 
 def _facts(request: PartsRequest, table: LegTable, place: int, shunt_ohm: float | None) -> list[float]:
@@ -103,12 +125,12 @@ def _facts(request: PartsRequest, table: LegTable, place: int, shunt_ohm: float 
     ]  # fmt: skip
 
 
-def asks_of(request: PartsRequest, *, corners: bool, by_current: bool = False) -> NDArray[np.int64]:
+def asks_of(search: Search, *, corners: bool, by_current: bool = False) -> NDArray[np.int64]:
     """What the compiled search is told to look for.
 
     Parameters
     ----------
-    request : PartsRequest
+    search : Search
         What is asked.
     corners : bool
         Whether the error is the worst case.
@@ -122,10 +144,11 @@ def asks_of(request: PartsRequest, *, corners: bool, by_current: bool = False) -
     """
     import numpy as np
 
+    request = search.request
     distinct = request.bits + 1 if request.distinct_most is None else request.distinct_most
     parts = 2 * request.bits + 1 if request.parts_most is None else request.parts_most
     sure = request.guaranteed
-    return np.array([corners, sure, by_current, request.bits, distinct, parts, NODES_MOST], np.int64)
+    return np.array([corners, sure, by_current, request.bits, distinct, parts, search.nodes_most], np.int64)
 
 
 def found_rows(search: Search, asks: NDArray[np.int64], bound_v: float, rows: int) -> NDArray[np.float64]:
@@ -179,11 +202,11 @@ def best_rows(search: Search, rows: int, *, worst_most_v: float = math.inf) -> t
         The networks, best first, and whether they are proved. [V, 1]
     """
     search.facts[:, 9] = worst_most_v
-    asks = asks_of(search.request, corners=False)
+    asks = asks_of(search, corners=False)
     bound_v = FIRST_BOUND_V
     while True:
         found = found_rows(search, asks, bound_v, rows)
-        if search.spent[0] > NODES_MOST:
+        if search.spent[0] > search.nodes_most:
             return found, False
         enough = len(found) == rows or (len(found) > 0 and bound_v >= FAR * found[0, 0])
         if enough or bound_v > search.request.rail_v.high:
@@ -202,21 +225,39 @@ def least_worst(search: Search) -> tuple[float | None, float, bool]:
     Returns
     -------
     tuple
-        The error that was reached, None without a network; what no network undercuts; whether the two meet. [V]
+        The error that was reached, None without a network; what no network undercuts; whether the two meet but for the
+        few microvolts that are not told apart. [V]
     """
-    floor_v = max(0.0, min(_floor(search, row) for row in search.facts))
-    asks = asks_of(search.request, corners=True)
-    step_v = 20e-6
-    while True:
-        found = found_rows(search, asks, floor_v + step_v, 1)
-        given_up = search.spent[0] > NODES_MOST
-        if len(found):
-            # the floor is a bound of its own: what lies within a microvolt of it needs no other proof
-            proved = not given_up or found[0, 0] <= floor_v + 1e-6
-            return float(found[0, 0]), floor_v if given_up else float(found[0, 0]), proved
-        if given_up or floor_v + step_v > search.request.rail_v.high:
-            return None, floor_v, not given_up
-        step_v *= 2.0
+    from scanloom.stages.levels.search._kernel import FINER_V
+
+    asks = asks_of(search, corners=True)
+    near_v = _near_worst(search)
+    search.spent[0] = 0
+    if near_v is not None:  # what is left to do is the proof
+        found = found_rows(search, asks, near_v - FINER_V, 1)
+        least_v = float(found[0, 0]) if len(found) else near_v
+        given_up = search.spent[0] > search.nodes_most
+        floor_v = max(0.0, min(_floor(search, row) for row in search.facts))
+        proved = not given_up or least_v <= floor_v + FINER_V
+        return least_v, least_v - FINER_V if proved else floor_v, proved
+    found = found_rows(search, asks, search.request.rail_v.high, 1)
+    given_up = search.spent[0] > search.nodes_most
+    return (float(found[0, 0]), 0.0, not given_up) if len(found) else (None, 0.0, not given_up)
+
+
+def _near_worst(search: Search) -> float | None:
+    """Smallest worst case among the networks nearest to a few whites, where the best is likely to be."""
+    from scanloom.stages.levels.search import _sums_kernel as sums
+
+    request, near_v = search.request, None
+    for share in WHITES:
+        near = replace(replace_spent(search), target_v=search.target_v * share)
+        rows, _ = best_rows(near, NEAR)
+        for row in rows:
+            options, facts = row[4 : 4 + request.bits].astype("int64"), search.facts[int(row[3])]
+            worst_v = sums.worst_error(search.table.siemens, options, request.bits, search.target_v, facts)
+            near_v = worst_v if near_v is None else min(near_v, worst_v)
+    return near_v
 
 
 def _floor(search: Search, facts: NDArray[np.float64]) -> float:
@@ -293,34 +334,37 @@ def described(search: Search, row: NDArray[np.float64]) -> FoundNetwork:
     )
 
 
-def find_parts(request: PartsRequest) -> PartsProposal | None:
+def find_parts(request: PartsRequest, nodes_most: int = NODES_MOST) -> PartsProposal | Ruled:
     """Best networks of a request, without words.
 
     Parameters
     ----------
     request : PartsRequest
         What is asked.
+    nodes_most : int
+        Nodes after which each part of the search gives up. [1]
 
     Returns
     -------
-    PartsProposal or None
-        Ranked answers; None if no network meets the request.
+    PartsProposal or Ruled
+        Ranked answers, or that there is none.
 
     References
     ----------
     [branch] A. H. Land and A. G. Doig, "An Automatic Method of Solving Discrete Programming Problems", Econometrica
         28(3), 1960, pages 497 to 520 (from memory): branch and bound; what is bounded here stands in `_kernel`.
     """
-    search = search_for(request)
+    search = search_for(request, nodes_most)
+    bound_v, most_share = 0.0, None
     networks = float(len(search.table.legs)) ** request.bits * len(search.shunts_ohm)
     if request.objective == "yield":
         from scanloom.stages.levels.search.boards import most_yield
 
-        answers, proved, bound = most_yield(search)
+        answers, proved, most_share = most_yield(search)
     elif request.objective == "worst":
-        worst_v, bound, proved = least_worst(search)
+        worst_v, bound_v, proved = least_worst(search)
         if worst_v is None:
-            return None
+            return Ruled(proved)
         first = replace_spent(search)
         rows, rows_proved = best_rows(first, request.answers, worst_most_v=worst_v + WORST_TIE_V)
         answers = tuple(described(search, row) for row in rows)
@@ -329,10 +373,10 @@ def find_parts(request: PartsRequest) -> PartsProposal | None:
     else:
         rows, proved = best_rows(search, request.answers)
         answers = tuple(described(search, row) for row in rows)
-        bound = answers[0].error_v if answers and proved else 0.0
+        bound_v = answers[0].error_v if answers and proved else 0.0
     if not answers:
-        return None
-    return PartsProposal(request, answers, proved, bound, int(search.spent[0]), networks)
+        return Ruled(search.spent[0] <= search.nodes_most)
+    return PartsProposal(request, answers, proved, bound_v, most_share, int(search.spent[0]), networks)
 
 
 def replace_spent(search: Search) -> Search:
