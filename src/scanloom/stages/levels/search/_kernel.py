@@ -54,7 +54,9 @@ SLACK = 1e-11
 FINER_V = 5e-6
 """Worst cases closer than this are not told apart. [V]"""
 # what a search is asked for
-CORNERS, SURE, BY_CURRENT, BITS, DISTINCT_MOST, PARTS_MOST, NODES_MOST = 0, 1, 2, 3, 4, 5, 6
+CORNERS, SURE, BY_CURRENT, BITS, DISTINCT_MOST, PARTS_MOST, NODES_MOST, SHUNT_VALUE = 0, 1, 2, 3, 4, 5, 6, 7
+# what it counts
+NODES, FOUND = 0, 1
 
 
 @njit(cache=True, error_model="numpy")
@@ -74,6 +76,13 @@ def sooner(one: Any, other: Any, tie_v: float) -> bool:
 
 
 @njit(cache=True, error_model="numpy")
+def copy(source: Any, target: Any) -> None:
+    """Copy a row; a loop, as slices take long to compile."""
+    for place in range(source.size):
+        target[place] = source[place]
+
+
+@njit(cache=True, error_model="numpy")
 def keep(found: Any, count: int, row: Any, tie_v: float) -> int:
     """Put a row among the found ones, best first; the last falls off when there is no room."""
     most = found.shape[0]
@@ -83,9 +92,9 @@ def keep(found: Any, count: int, row: Any, tie_v: float) -> int:
         count -= 1
     place = count
     while place > 0 and sooner(row, found[place - 1], tie_v):
-        found[place] = found[place - 1]
+        copy(found[place - 1], found[place])
         place -= 1
-    found[place] = row
+    copy(row, found[place])
     return count + 1
 
 
@@ -207,17 +216,18 @@ def leaf(g: Any, asks: Any, legs: Any, target_v: Any, facts: Any, bound: float) 
 
 @njit(cache=True, error_model="numpy")
 def search(
-    g: Any, value_of: Any, parts_of: Any, same_value: Any, ratio: Any, choice: Any, choices: int, shunt_value: int,
-    asks: Any, target_v: Any, facts: Any, bound: float, found: Any, count: int, sums: Any, spent: Any,
-) -> int:  # fmt: skip
+    g: Any, value_of: Any, parts_of: Any, same_value: Any, ratio: Any, choice: Any, choices: int,
+    asks: Any, target_v: Any, facts: Any, bound: float, found: Any, sums: Any, spent: Any,
+) -> None:  # fmt: skip
     """Add to the found answers all that rank among them and whose error lies within the bound.
 
     `choice` lists the options to use, those that conduct most first; `ratio` holds, from each option on, the most of
     off / on at the upper corner, the least of it at the lower, and the most of on at the lower / on at the upper corner.
     A row of `found`: error, distinct values, parts, shunt, legs. By current, the first number is the current at white,
-    and the bound on the error stays as it was given. `spent` counts nodes; past the most allowed the search stops.
+    and the bound on the error stays as it was given. `spent` counts nodes, and the answers found so far; past the
+    most nodes allowed the search stops.
     """
-    bits, tie_v = asks[BITS], facts[TIE_V]
+    bits, tie_v, count = asks[BITS], facts[TIE_V], spent[FOUND]
     top, bottom = (ON_MOST, ON_LEAST) if asks[CORNERS] else (ON, ON)
     weak, strong = (ON_LEAST, ON_MOST) if asks[SURE] else (ON, ON)
     legs = np.zeros(MOST_LEGS, np.int64)
@@ -225,14 +235,15 @@ def search(
     listed = np.zeros(MOST_LEGS + 1, np.int64)
     narrow = np.zeros((MOST_LEGS + 1, 3 * (MOST_LEGS + 1)), np.int64)
     used, parts, slack = np.zeros(MOST_LEGS + 1, np.int64), np.zeros(MOST_LEGS + 1, np.int64), np.zeros(MOST_LEGS + 1)
-    values = np.full((MOST_LEGS + 1, MOST_LEGS + 2), -1, np.int64)
+    values = np.zeros((MOST_LEGS + 1, MOST_LEGS + 2), np.int64)
     limits = np.zeros((MOST_LEGS + 1, 3))
     row = np.zeros(10)
     row[3] = facts[SHUNT]
-    if shunt_value >= 0:
-        values[0, 0], used[0], parts[0] = shunt_value, 1, 1
+    if asks[SHUNT_VALUE] >= 0:
+        values[0, 0], used[0], parts[0] = asks[SHUNT_VALUE], 1, 1
     slack[0] = np.inf
-    sums[:, 0, 0] = 0.0
+    for side in range(4):
+        sums[side, 0, 0] = 0.0
     faintest = g[strong, choice[choices - 1]]
     depth, fresh = 0, True
     while depth >= 0:
@@ -245,7 +256,9 @@ def search(
             if start >= choices:
                 depth -= 1
                 continue
-            limits[depth] = window(g, asks, sums, depth, choice[start], target_v, facts, ratio, bound)
+            limits[depth, 0], limits[depth, 1], limits[depth, 2] = window(
+                g, asks, sums, depth, choice[start], target_v, facts, ratio, bound
+            )
             if used[depth] >= asks[DISTINCT_MOST]:  # only values that are there already
                 listed[depth], place[depth] = 0, 0
                 for i in range(used[depth]):
@@ -290,9 +303,9 @@ def search(
             least_a = facts[RAIL_MOST] * own * facts[GROUND_MOST] / (own + facts[GROUND_MOST])
             if least_a * (1.0 - SLACK) > facts[PIN_MOST_A]:
                 continue
-        spent[0] += 1
-        if spent[0] > asks[NODES_MOST]:
-            return count
+        spent[NODES] += 1
+        if spent[NODES] > asks[NODES_MOST]:
+            break
         if not extend(g, asks, sums, depth, option, target_v, facts, ratio, bound):
             continue
         legs[depth] = option
@@ -322,25 +335,37 @@ def search(
         if listed[depth - 1] >= 0 or used[depth] >= asks[DISTINCT_MOST]:
             begin[depth] = 0
         fresh = True
-    return count
+    spent[FOUND] = count
 
 
 @njit(cache=True, error_model="numpy")
 def search_shunts(
     g: Any, value_of: Any, parts_of: Any, same_value: Any, ratio: Any, shunt_value: Any,
     asks: Any, target_v: Any, facts: Any, bound: float, found: Any, spent: Any,
-) -> int:  # fmt: skip
+) -> None:  # fmt: skip
     """One bound, every shunt: `facts` and `shunt_value` have a row for each, the lone row -1 for none."""
-    count = 0
+    spent[FOUND] = 0
     choice = np.arange(g.shape[1])
     sums = np.zeros((4, MOST_LEGS + 1, 1 << MOST_LEGS))
     for place in range(facts.shape[0]):
         if facts[place, SUM_MOST] < facts[place, SUM_LEAST]:
             continue
-        count = search(
-            g, value_of, parts_of, same_value, ratio, choice, choice.size, shunt_value[place],
-            asks, target_v, facts[place], bound, found, count, sums, spent,
-        )  # fmt: skip
-        if count == found.shape[0]:
-            bound = min(bound, next_bound(found[count - 1, 0], asks, facts[0, TIE_V]))
-    return count
+        asks[SHUNT_VALUE] = shunt_value[place]
+        search(
+            g,
+            value_of,
+            parts_of,
+            same_value,
+            ratio,
+            choice,
+            choice.size,
+            asks,
+            target_v,
+            facts[place],
+            bound,
+            found,
+            sums,
+            spent,
+        )
+        if spent[FOUND] == found.shape[0]:
+            bound = min(bound, next_bound(found[spent[FOUND] - 1, 0], asks, facts[0, TIE_V]))

@@ -18,12 +18,14 @@ from scanloom.stages.levels.search.joint_request import (
     NoJointSet,
     kind_of,
 )
-from scanloom.stages.levels.search.single import TIE_V, Search, asks_of, described, search_for
+from scanloom.stages.levels.search.single import Search, asks_of, described, search_for
 from scanloom.stages.levels.sync import SharedSync, sync_levels
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
+
+    Caps = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
 
 Progress = Callable[[float], bool]
 """Told which share of the work is done; its answer is whether to go on."""
@@ -104,8 +106,8 @@ def find_joint(request: JointRequest, go_on: Progress | None = None) -> JointPro
     proved = True
     for first in range(values - count + 1):
         scan(
-            first, values, count, g, table.value_of, table.parts_of, table.same_value, ratio, asks, targets, facts, many,
-            costs, currents, *caps, best, rows, branch, chosen, tally,
+            first, values, count, (table.value_of, table.parts_of, table.same_value), (g, ratio, asks, targets, facts),
+            many, costs, currents, caps, best, rows, branch, chosen, tally,
         )  # fmt: skip
         if go_on is not None and not go_on(int(tally[0]) / every):
             proved = int(tally[0]) == every
@@ -117,7 +119,7 @@ def find_joint(request: JointRequest, go_on: Progress | None = None) -> JointPro
 
 def _proposal(
     request: JointRequest, searches: list[Search], rows: NDArray[np.float64], branch: NDArray[np.int64],
-    sets: int, proved: bool, caps: tuple[NDArray[np.float64], ...],
+    sets: int, proved: bool, caps: Caps,
 ) -> JointProposal:  # fmt: skip
     """The best set in the words of the request."""
     from scanloom.stages.levels.search import _sums_kernel as sums
@@ -140,12 +142,10 @@ def _proposal(
     parts = sum(net.parts for net in channels)
     parts += sum(leg.parts * one.branches for leg, one in zip(branches, request.syncs, strict=True))
     errors = [net.worst_error_v if request.objective == "worst" else net.error_v for net in channels]
-    return JointProposal(
-        request, tuple(sorted(values)), channels, branches, max(errors), parts, drawn, sets, proved
-    )
+    return JointProposal(request, tuple(sorted(values)), channels, branches, max(errors), parts, drawn, sets, proved)
 
 
-def _caps(request: JointRequest) -> tuple[NDArray[np.float64], ...]:
+def _caps(request: JointRequest) -> Caps:
     """Room under each cap, and how often each kind of channel and each sync counts there."""
     import numpy as np
 
@@ -208,7 +208,7 @@ def _branch(
     held = all(span.low >= high_row.low for span in found.high_v)
     held = held and all(span.high <= low_row.high for span in found.low_v)
     if not held or (pin_most_a is not None and most_a > pin_most_a):
-        return math.inf, max(found.driver_high_a.high, 0.0)
+        return math.inf, math.inf
     own = shared.driver_high_ohm.typical + (shared.series_ohm.typical if shared.series_ohm else 0.0)
     return abs(math.log((own + ohm) / line_ohm)), max(found.driver_high_a.high, 0.0)
 

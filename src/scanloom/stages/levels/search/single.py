@@ -61,8 +61,8 @@ class Search:
         Place of each in the list of values, -1 for none. [1]
     facts : ndarray of float, shape (shunts, facts)
         Numbers that go with the request, one row a shunt. [V, S, A, 1]
-    spent : ndarray of int, shape (1,)
-        Nodes looked at so far. [1]
+    spent : ndarray of int, shape (2,)
+        Nodes looked at so far, and answers of the last search. [1]
     nodes_most : int
         Nodes after which it gives up. [1]
     """
@@ -102,7 +102,7 @@ def search_for(request: PartsRequest, nodes_most: int = NODES_MOST) -> Search:
     shunt_value = np.array([-1 if ohm is None else values.index(ohm) for ohm in shunts], np.int64)
     white = (1 << request.bits) - 1
     target = request.white_v * np.arange(white + 1) / white
-    return Search(request, table, target, shunts, shunt_value, facts, np.zeros(1, np.int64), nodes_most)
+    return Search(request, table, target, shunts, shunt_value, facts, np.zeros(2, np.int64), nodes_most)
 
 
 def _facts(request: PartsRequest, table: LegTable, place: int, shunt_ohm: float | None) -> list[float]:
@@ -139,7 +139,7 @@ def asks_of(search: Search, *, corners: bool, by_current: bool = False) -> NDArr
 
     Returns
     -------
-    ndarray of int, shape (7,)
+    ndarray of int, shape (8,)
         In the order `_kernel` names. [1]
     """
     import numpy as np
@@ -148,7 +148,7 @@ def asks_of(search: Search, *, corners: bool, by_current: bool = False) -> NDArr
     distinct = request.bits + 1 if request.distinct_most is None else request.distinct_most
     parts = 2 * request.bits + 1 if request.parts_most is None else request.parts_most
     sure = request.guaranteed
-    return np.array([corners, sure, by_current, request.bits, distinct, parts, search.nodes_most], np.int64)
+    return np.array([corners, sure, by_current, request.bits, distinct, parts, search.nodes_most, -1], np.int64)
 
 
 def found_rows(search: Search, asks: NDArray[np.int64], bound_v: float, rows: int) -> NDArray[np.float64]:
@@ -158,7 +158,7 @@ def found_rows(search: Search, asks: NDArray[np.int64], bound_v: float, rows: in
     ----------
     search : Search
         The request.
-    asks : ndarray of int, shape (7,)
+    asks : ndarray of int, shape (8,)
         What to look for. [1]
     bound_v : float
         Bound on the error. [V]
@@ -177,11 +177,11 @@ def found_rows(search: Search, asks: NDArray[np.int64], bound_v: float, rows: in
     table = search.table
     found = np.zeros((rows, 10))
     ratio = table.corner_ratio if asks[0] else table.nominal_ratio
-    count = search_shunts(
+    search_shunts(
         table.siemens, table.value_of, table.parts_of, table.same_value, ratio, search.shunt_value,
         asks, search.target_v, search.facts, bound_v, found, search.spent,
     )  # fmt: skip
-    return found[:count]
+    return found[: search.spent[1]]
 
 
 def best_rows(search: Search, rows: int, *, worst_most_v: float = math.inf) -> tuple[NDArray[np.float64], bool]:
@@ -394,4 +394,4 @@ def replace_spent(search: Search) -> Search:
     """
     import numpy as np
 
-    return replace(search, spent=np.zeros(1, np.int64))
+    return replace(search, spent=np.zeros(2, np.int64))
