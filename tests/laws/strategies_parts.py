@@ -35,7 +35,7 @@ def small_requests(draw: st.DrawFn, objective: str = "nominal") -> PartsRequest:
     return PartsRequest(
         bits,
         stock_ohm=tuple(listed),
-        low_ohm=draw(st.sampled_from([47.0, 100.0])),
+        least_part_ohm=draw(st.sampled_from([47.0, 100.0])),
         pairs=pairs,
         pin_high_ohm=high,
         pin_low_ohm=draw(st.sampled_from([None, high.map(lambda ohm: ohm * 0.6), high.map(lambda ohm: ohm * 1.5)])),

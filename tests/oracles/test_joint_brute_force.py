@@ -87,7 +87,9 @@ def least_worst(request: JointRequest) -> float:
     """Smallest error of the worst channel over all sets and all that the caps allow; infinite if there is none."""
     names = [one.name for one in (*request.channels, *request.syncs)]
     best = math.inf
-    for stock in combinations(sorted(request.stock_ohm or ()), min(request.distinct_most, len(request.stock_ohm or ()))):
+    for stock in combinations(
+        sorted(request.stock_ohm or ()), min(request.distinct_most, len(request.stock_ohm or ()))
+    ):
         for kinds in choices(request, stock):
             for limit in sorted({error for kind in kinds for error, _ in kind}):
                 fit = [[current for error, current in kind if error <= limit] for kind in kinds]
@@ -113,7 +115,9 @@ def test_worst_channel(request: JointRequest) -> None:
         assert drawn <= cap.most_a * (1 + 1e-9)
     if not request.caps and request.objective == "nominal":  # no other set is better further down the ranks
         errors = sorted((net.error_v for net in found.channels), reverse=True)
-        for stock in combinations(sorted(request.stock_ohm or ()), min(request.distinct_most, len(request.stock_ohm or ()))):
+        for stock in combinations(
+            sorted(request.stock_ohm or ()), min(request.distinct_most, len(request.stock_ohm or ()))
+        ):
             for kinds in choices(request, stock):
                 other = sorted((min(kind)[0] for kind in kinds[: len(request.channels)]), reverse=True)
                 steps = [round((mine - theirs) / 2e-9) for mine, theirs in zip(errors, other, strict=True)]

@@ -186,8 +186,8 @@ def scan(
 ) -> None:  # fmt: skip
     """Try every set of `count` values whose first is given; `best` keeps the key of the best set met so far.
 
-    The key: errors of the channels from the worst down, in steps; distinct values in use; parts of all channels; sum of
-    errors. An infinite cost, or current, marks a leg that a sync may not have as its branch.
+    The key: errors of the channels from the worst down, in steps; how far syncs lie from the line, in quarters; distinct
+    values in use; parts of all channels; sum of errors. An infinite cost, or current, marks a leg that a sync may not have as its branch.
     """
     g, ratio, asks, target_v, facts = channels
     _, _, same_value = legs
@@ -197,7 +197,7 @@ def scan(
     rows, cheap, white_a = np.zeros((kinds, 10)), np.zeros((kinds, 10)), np.zeros(kinds)
     branch, drawn_a = np.zeros(syncs, np.int64), np.zeros(syncs)
     choice = np.zeros(3 * MOST_VALUES, np.int64)
-    key = np.zeros(kinds + 3)
+    key = np.zeros(kinds + 4)
     fits = np.zeros((kinds, g.shape[2]), np.bool_)
     place = np.arange(first, first + count)
     marked = -1.0
@@ -223,7 +223,7 @@ def scan(
                     drawn_a[sync] = sync_a[sync, branch[sync]]
                 good = fit_caps(legs, channels, choice, choices, bound, rows, cheap, white_a, drawn_a, caps, work)
             if good:
-                rank(rows, branch, choice, choices, legs, asks, many, key)
+                rank(rows, branch, choices, sync_cost, legs, asks, many, key)
                 if precedes(key, best, kinds, tie_v):
                     copy(key, best)
                     copy(branch, best_sync)
@@ -251,8 +251,8 @@ def precedes(key: Any, best: Any, kinds: int, tie_v: float) -> bool:
 
 
 @njit(cache=True, error_model="numpy")
-def rank(rows: Any, branch: Any, choice: Any, choices: int, legs: Any, asks: Any, many: Any, key: Any) -> None:
-    """Key of a set: errors from the worst down, distinct values in use, parts of all channels, sum of errors."""
+def rank(rows: Any, branch: Any, choices: int, sync_cost: Any, legs: Any, asks: Any, many: Any, key: Any) -> None:
+    """Key of a set, see `scan`."""
     value_of, parts_of, _ = legs
     kinds = rows.shape[0]
     for kind in range(kinds):
@@ -276,4 +276,7 @@ def rank(rows: Any, branch: Any, choice: Any, choices: int, legs: Any, asks: Any
                 used += 1
         if kind < kinds:
             total += rows[kind, 0]
-    key[kinds], key[kinds + 1], key[kinds + 2] = used, parts, total
+    away = 0.0
+    for sync in range(branch.size):
+        away += np.floor(4.0 * sync_cost[sync, branch[sync]])
+    key[kinds], key[kinds + 1], key[kinds + 2], key[kinds + 3] = away, used, parts, total

@@ -114,7 +114,11 @@ def _first(found: PartsProposal, trades: tuple[Trade, ...]) -> str:
         f"the least of {found.networks:.2g} networks" if found.proved else "the least found before the search gave up"
     )
     better = [f"{t.change} would bring {_milli(error_of(request, t.best))}" for t in trades if t.gain_v > 1e-6]
-    cheaper = [f"{t.change} would leave {_milli(error_of(request, t.best))}" for t in trades if t.gain_v <= 1e-6]
+    cheaper = [
+        f"{t.change} would leave {_milli(error_of(request, t.best))}"
+        for t in trades
+        if t.gain_v <= 1e-6 and (t.best.distinct, t.best.parts) < (best.distinct, best.parts)
+    ]
     return "; ".join([lead, *better, *cheaper]) + "."
 
 
@@ -199,7 +203,7 @@ def _milder(request: PartsRequest) -> Iterator[Change]:
     yield (
         "values from 10 ohm to 100 kohm do",
         "--range '10 ohm .. 100 kohm'",
-        replace(request, low_ohm=10.0, high_ohm=1e5),
+        replace(request, least_part_ohm=10.0, most_part_ohm=1e5),
     )
     for bits in range(request.bits - 1, 0, -1):
         yield f"{_count(bits, 'bit')} do", f"--bits {bits}", replace(request, bits=bits)

@@ -48,7 +48,8 @@ def propose_joint(request: JointRequest, go_on: Progress | None = None) -> Joint
 
     Notes
     -----
-    Errors are compared from the worst channel down, then distinct values, parts and the sum of errors decide. Where a
+    Errors are compared from the worst channel down; then, in quarters of a neper, how far driver and branch of a sync
+    lie from the line; then distinct values, parts and the sum of errors decide. Where a
     cap on a current binds, the worst error is the least of all, but the channels below it are made good one after the
     other, each as far as the caps leave it.
     """
@@ -56,6 +57,30 @@ def propose_joint(request: JointRequest, go_on: Progress | None = None) -> Joint
     if found is not None:
         return found
     return _nearest(request)
+
+
+def propose_board(request: JointRequest, go_on: Progress | None = None) -> tuple[JointProposal | None, tuple[str, ...]]:
+    """One set of values for a board; where the chip cannot drive the channels itself, the set that buffers would need.
+
+    Parameters
+    ----------
+    request : JointRequest
+        What is asked.
+    go_on : callable, optional
+        Told the share done, answers whether to go on. [1]
+
+    Returns
+    -------
+    tuple
+        The set, None if there is none even without the caps; and what has to be said of it.
+    """
+    found = propose_joint(request, go_on)
+    if isinstance(found, JointProposal):
+        return found, ()
+    if found.nearest is None or found.nearest.caps or not request.caps:
+        return None, (found.says[:1].upper() + found.says[1:] + ".",)
+    free = find_joint(replace(request, caps=tuple(replace(cap, most_a=math.inf) for cap in request.caps)))
+    return free, (found.says[:1].upper() + found.says[1:] + ".",)
 
 
 def find_joint(request: JointRequest, go_on: Progress | None = None) -> JointProposal | None:
@@ -93,7 +118,7 @@ def find_joint(request: JointRequest, go_on: Progress | None = None) -> JointPro
         np.int64,
     )
     caps = _caps(request)
-    best = np.zeros(len(kinds) + 3)
+    best = np.zeros(len(kinds) + 4)
     best[:] = max(kind.rail_v.high for kind in kinds)
     rows, branch = np.zeros((len(kinds), 10)), np.zeros(len(request.syncs), np.int64)
     chosen, tally = np.full(MOST_SHARED, -1, np.int64), np.zeros(1, np.int64)
@@ -254,8 +279,8 @@ def _milder(request: JointRequest) -> list[tuple[str, str, JointRequest]]:
     ]
     if not request.pairs:
         made.append(("pairs (leave out --single)", "pairs of equal parts do", replace(request, pairs=True)))
-    if request.low_ohm > 22.0:
-        made.append(("--range '22 ohm .. 10 kohm'", "smaller values do", replace(request, low_ohm=22.0)))
+    if request.least_part_ohm > 22.0:
+        made.append(("--range '22 ohm .. 10 kohm'", "smaller values do", replace(request, least_part_ohm=22.0)))
     if request.syncs:
         made.append(("", "without the syncs it does; they need a buffer", replace(request, syncs=(), caps=())))
     return made

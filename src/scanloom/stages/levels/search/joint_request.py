@@ -104,9 +104,9 @@ class JointRequest:
         Series of IEC 60063; not used with `stock_ohm`.
     stock_ohm : tuple of float, optional
         Values at hand. [ohm]
-    low_ohm : float
+    least_part_ohm : float
         Smallest value. [ohm]
-    high_ohm : float, optional
+    most_part_ohm : float, optional
         Largest value; without it 10 kohm, 22 kohm where a channel has 6 bits. [ohm]
     pairs : bool
         Whether a leg, or a branch, may be two equal parts.
@@ -140,8 +140,8 @@ class JointRequest:
     distinct_most: int = 2
     series: str = "E24"
     stock_ohm: tuple[float, ...] | None = None
-    low_ohm: float = 100.0
-    high_ohm: float | None = None
+    least_part_ohm: float = 100.0
+    most_part_ohm: float | None = None
     pairs: bool = True
     white_v: float = 0.700
     white_low_v: float = 0.665
@@ -176,8 +176,8 @@ class JointRequest:
     @property
     def most_ohm(self) -> float:
         """Largest value [ohm]."""
-        if self.high_ohm is not None:
-            return self.high_ohm
+        if self.most_part_ohm is not None:
+            return self.most_part_ohm
         return PartsRequest(max(one.bits for one in self.channels)).most_ohm
 
     def kinds(self) -> tuple[JointChannel, ...]:
@@ -210,7 +210,7 @@ class JointRequest:
             channel.bits,
             self.series,
             self.stock_ohm,
-            self.low_ohm,
+            self.least_part_ohm,
             self.most_ohm,
             self.pairs,
             channel.pin_high_ohm,

@@ -34,9 +34,9 @@ class PartsRequest:
         Series of IEC 60063 that the values come from; not used with `stock_ohm`.
     stock_ohm : tuple of float, optional
         Values at hand, instead of a series. [ohm]
-    low_ohm : float
+    least_part_ohm : float
         Smallest value for a leg. [ohm]
-    high_ohm : float, optional
+    most_part_ohm : float, optional
         Largest value; without it 10 kohm, 22 kohm for 6 bits. [ohm]
     pairs : bool
         Whether a leg may be two equal parts, in parallel or in series.
@@ -88,8 +88,8 @@ class PartsRequest:
     bits: int
     series: str = "E24"
     stock_ohm: tuple[float, ...] | None = None
-    low_ohm: float = 100.0
-    high_ohm: float | None = None
+    least_part_ohm: float = 100.0
+    most_part_ohm: float | None = None
     pairs: bool = True
     pin_high_ohm: Span = NO_PIN
     pin_low_ohm: Span | None = None
@@ -128,9 +128,9 @@ class PartsRequest:
 
     def _refuse_amounts(self) -> None:
         """Refuse amounts with which nothing can be computed."""
-        above_zero = [("white_v", self.white_v, "V"), ("low_ohm", self.low_ohm, "ohm")]
+        above_zero = [("white_v", self.white_v, "V"), ("least_part_ohm", self.least_part_ohm, "ohm")]
         above_zero += [("line_ohm", self.line_ohm, "ohm"), ("shunt_low_ohm", self.shunt_low_ohm, "ohm")]
-        above_zero += [("high_ohm", self.most_ohm, "ohm"), ("rail_v", self.rail_v.low, "V")]
+        above_zero += [("most_part_ohm", self.most_ohm, "ohm"), ("rail_v", self.rail_v.low, "V")]
         above_zero += [("load_ohm", self.load_ohm.low, "ohm")]
         above_zero += [("stock_ohm", ohm, "ohm") for ohm in self.stock_ohm or ()]
         if self.match_percent is not None:
@@ -147,8 +147,10 @@ class PartsRequest:
             raise ValueError(
                 f"tolerance {self.tolerance_percent:g} %; allowed is 0 to below 100; give the parts' grade"
             )
-        if not self.low_ohm <= self.most_ohm:
-            raise ValueError(f"values from {self.low_ohm:g} to {self.most_ohm:g} ohm; give the smaller bound first")
+        if not self.least_part_ohm <= self.most_ohm:
+            raise ValueError(
+                f"values from {self.least_part_ohm:g} to {self.most_ohm:g} ohm; give the smaller bound first"
+            )
         if not self.white_low_v <= self.white_v <= self.white_high_v:
             raise ValueError(
                 f"white {self.white_v:g} V outside its window {self.white_low_v:g} to {self.white_high_v:g} V; "
@@ -186,21 +188,21 @@ class PartsRequest:
     def _no_value(self) -> str:
         """Nothing listed lies in the range: says which value is nearest to it."""
         if self.stock_ohm is None:
-            near = values(self.series, self.low_ohm / 10.0, self.most_ohm * 10.0)
+            near = values(self.series, self.least_part_ohm / 10.0, self.most_ohm * 10.0)
             what = f"series {self.series}"
         else:
             near, what = tuple(sorted(self.stock_ohm)), "the stock list"
-        best = min(near, key=lambda ohm: max(ohm / self.most_ohm, self.low_ohm / ohm))
+        best = min(near, key=lambda ohm: max(ohm / self.most_ohm, self.least_part_ohm / ohm))
         return (
-            f"no value of {what} lies from {self.low_ohm:g} to {self.most_ohm:g} ohm; "
+            f"no value of {what} lies from {self.least_part_ohm:g} to {self.most_ohm:g} ohm; "
             f"the nearest is {best:g} ohm; widen the range to it"
         )
 
     @property
     def most_ohm(self) -> float:
         """Largest value for a leg [ohm]."""
-        if self.high_ohm is not None:
-            return self.high_ohm
+        if self.most_part_ohm is not None:
+            return self.most_part_ohm
         return 22_000.0 if self.bits == MOST_BITS else 10_000.0
 
     @property
@@ -211,18 +213,18 @@ class PartsRequest:
     @property
     def leg_values_ohm(self) -> tuple[float, ...]:
         """Values that a leg may have, in rising order [ohm]."""
-        return self._between(self.low_ohm)
+        return self._between(self.least_part_ohm)
 
     @property
     def shunt_values_ohm(self) -> tuple[float, ...]:
         """Values that the shunt may have, in rising order; none without a demand on the match [ohm]."""
-        return () if self.match_percent is None else self._between(min(self.shunt_low_ohm, self.low_ohm))
+        return () if self.match_percent is None else self._between(min(self.shunt_low_ohm, self.least_part_ohm))
 
-    def _between(self, low_ohm: float) -> tuple[float, ...]:
+    def _between(self, least_part_ohm: float) -> tuple[float, ...]:
         """Values of series or stock from a bound on."""
         if self.stock_ohm is None:
-            return values(self.series, low_ohm, self.most_ohm)
-        return tuple(sorted({ohm for ohm in self.stock_ohm if low_ohm <= ohm <= self.most_ohm}))
+            return values(self.series, least_part_ohm, self.most_ohm)
+        return tuple(sorted({ohm for ohm in self.stock_ohm if least_part_ohm <= ohm <= self.most_ohm}))
 
 
 def usual_window() -> tuple[float, float, float]:
