@@ -186,8 +186,8 @@ def _board(dossier: Path, options: dict[str, str], json: bool) -> int:
     from scanloom.cli.given import joint_wish
     from scanloom.dossier.reading import Reading
     from scanloom.formats.dossier_file import read_dossier
+    from scanloom.report.board_levels_text import board_doc, board_sheet, try_line
     from scanloom.report.parts_documents import CapDoc
-    from scanloom.report.parts_text import board_doc, board_sheet, try_line
     from scanloom.stages.levels.search import board_parts, joint_patches, propose_board
     from scanloom.survey import survey_plan
 
@@ -216,6 +216,10 @@ def _board(dossier: Path, options: dict[str, str], json: bool) -> int:
     joint: JointProposal | None = None
     caps: list[CapDoc] = []
     patches: tuple[Patch, ...] = ()
+    if not rigs:
+        says.append(
+            "No rig has a map of lanes, so there is no channel to search for; scanloom check says what it waits on."
+        )
     if board.request is not None:
         with _waiting() as go_on:
             joint, said = propose_board(board.request, go_on)
