@@ -12,9 +12,10 @@ from cyclopts import App, CycloptsError
 from scanloom import __version__
 from scanloom.cli.check import check
 from scanloom.cli.fit import fit, new
+from scanloom.cli.levels import levels
 from scanloom.cli.pins import pins
 from scanloom.cli.sheets import chip, schema
-from scanloom.cli.sums import clock, levels, timing
+from scanloom.cli.sums import clock, timing
 
 HELP = """Plan several analogue RGB displays driven by one microcontroller: one dossier, every fact recomputed and judged.
 
@@ -57,6 +58,9 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
     "levels": (
         'scanloom levels --parts 510,1k,2k,3.9k --pin "25 ohm" --rail "3.3 V"',
         'scanloom levels --parts 180,360x8 --style ladder --tolerance "1 %"',
+        'scanloom levels --bits 4 --series E24 --distinct 2 --pin "25 ohm" --rail "3.3 V"',
+        'scanloom levels --bits 2 --stock 390,470,820 --single --tolerance "5 %"',
+        "scanloom levels examples/deep-station/final.toml",
     ),
     "chip": ("scanloom chip", "scanloom chip wifi240", "scanloom chip --template > mine.toml"),
     "schema": ("scanloom schema", "scanloom schema check"),

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 if TYPE_CHECKING:
     from rich.console import Console
 
     from scanloom.formats.input_error import InputFault
+
+T = TypeVar("T")
 
 
 def answer(command: str, as_json: bool, work: Callable[[], int]) -> int:
@@ -70,6 +72,32 @@ class Refused(Exception):
     def __init__(self, argument: str, text: str) -> None:
         super().__init__(text)
         self.argument = argument
+
+
+def asked(argument: str, work: Callable[[], T]) -> T:
+    """Result of some work; words with which it refuses are put to the argument.
+
+    Parameters
+    ----------
+    argument : str
+        The argument, as typed.
+    work : callable
+        The work.
+
+    Returns
+    -------
+    object
+        What it gives.
+
+    Raises
+    ------
+    Refused
+        If it raises ValueError.
+    """
+    try:
+        return work()
+    except ValueError as error:
+        raise Refused(argument, str(error)) from None
 
 
 def console() -> Console:
