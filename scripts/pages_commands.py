@@ -31,7 +31,11 @@ EXAMPLES = {
         ("scanloom timing 1000x600@60 --formula cvt", 0),
     ),
     "clock": (('scanloom clock "25.175 MHz" --chip rp2040 --h-total 800 --limit 4', 0),),
-    "levels": (('scanloom levels --parts 510,1k,2k,3.9k --pin "25 ohm" --rail "3.3 V"', 0),),
+    "levels": (
+        ('scanloom levels --parts 510,1k,2k,3.9k --pin "25 ohm" --rail "3.3 V"', 0),
+        ('scanloom levels --bits 4 --series E24 --distinct 2 --pin "25 ohm" --rail "3.3 V"', 0),
+        ("scanloom levels --bits 4 --distinct 1", 0),
+    ),
     "chip": (("scanloom chip", 0),),
     "schema": (("scanloom schema clock", 12),),
 }

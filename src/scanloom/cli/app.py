@@ -12,9 +12,10 @@ from cyclopts import App, CycloptsError
 from scanloom import __version__
 from scanloom.cli.check import check
 from scanloom.cli.fit import fit, new
+from scanloom.cli.levels import levels
 from scanloom.cli.pins import pins
 from scanloom.cli.sheets import chip, schema
-from scanloom.cli.sums import clock, levels, timing
+from scanloom.cli.sums import clock, timing
 
 HELP = """Plan several analogue RGB displays driven by one microcontroller: one dossier, every fact recomputed and judged.
 
@@ -57,6 +58,9 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
     "levels": (
         'scanloom levels --parts 510,1k,2k,3.9k --pin "25 ohm" --rail "3.3 V"',
         'scanloom levels --parts 180,360x8 --style ladder --tolerance "1 %"',
+        'scanloom levels --bits 4 --series E24 --distinct 2 --pin "25 ohm" --rail "3.3 V"',
+        'scanloom levels --bits 2 --stock 390,470,820 --single --tolerance "5 %"',
+        "scanloom levels examples/deep-station/final.toml",
     ),
     "chip": ("scanloom chip", "scanloom chip wifi240", "scanloom chip --template > mine.toml"),
     "schema": ("scanloom schema", "scanloom schema check"),
@@ -98,11 +102,11 @@ def run(arguments: Sequence[str]) -> int:
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")  # a terminal that lacks ± still gets an answer
     try:
-        code = app(list(arguments), exit_on_error=False, print_error=True, result_action="return_value")
+        code = app(list(arguments), exit_on_error=False, print_error=False, result_action="return_value")
         sys.stdout.flush()
         return code if isinstance(code, int) else 0
-    except CycloptsError:
-        return 2
+    except CycloptsError as error:
+        return _usage(error, "--json" in arguments)
     except BrokenPipeError:
         # the reader has gone, as with `| head`; nothing is wrong with the answer
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -114,3 +118,13 @@ def run(arguments: Sequence[str]) -> int:
     except KeyboardInterrupt:
         print("stopped", file=sys.stderr)
         return 130
+
+
+def _usage(error: CycloptsError, as_json: bool) -> int:
+    """Say what is wrong with the command line."""
+    from scanloom.cli.door import complain
+    from scanloom.cli.usage import usage_fault
+    from scanloom.formats.input_error import InputFault
+
+    command, place, text = usage_fault(app, error)
+    return complain(command or "scanloom", as_json, (InputFault("", 0, 0, place, text),))

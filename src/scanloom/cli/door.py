@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 if TYPE_CHECKING:
     from rich.console import Console
 
     from scanloom.formats.input_error import InputFault
+
+T = TypeVar("T")
 
 
 def answer(command: str, as_json: bool, work: Callable[[], int]) -> int:
@@ -34,9 +36,9 @@ def answer(command: str, as_json: bool, work: Callable[[], int]) -> int:
     try:
         return work()
     except InputError as error:
-        return _complain(command, as_json, error.faults)
+        return complain(command, as_json, error.faults)
     except Refused as error:
-        return _complain(command, as_json, (InputFault("", 0, 0, error.argument, str(error)),))
+        return complain(command, as_json, (InputFault("", 0, 0, error.argument, str(error)),))
 
 
 def write(text: str) -> None:
@@ -72,6 +74,32 @@ class Refused(Exception):
         self.argument = argument
 
 
+def asked(argument: str, work: Callable[[], T]) -> T:
+    """Result of some work; words with which it refuses are put to the argument.
+
+    Parameters
+    ----------
+    argument : str
+        The argument, as typed.
+    work : callable
+        The work.
+
+    Returns
+    -------
+    object
+        What it gives.
+
+    Raises
+    ------
+    Refused
+        If it raises ValueError.
+    """
+    try:
+        return work()
+    except ValueError as error:
+        raise Refused(argument, str(error)) from None
+
+
 def console() -> Console:
     """A console on standard output that leaves words and numbers as they are.
 
@@ -85,8 +113,23 @@ def console() -> Console:
     return Console(highlight=False, soft_wrap=False, markup=False, emoji=False)
 
 
-def _complain(command: str, as_json: bool, faults: tuple[InputFault, ...]) -> int:
-    """Print every fault."""
+def complain(command: str, as_json: bool, faults: tuple[InputFault, ...]) -> int:
+    """Print every fault.
+
+    Parameters
+    ----------
+    command : str
+        The command.
+    as_json : bool
+        Whether the answer is JSON.
+    faults : tuple of InputFault
+        What cannot be understood.
+
+    Returns
+    -------
+    int
+        Exit code 2.
+    """
     if as_json:
         from scanloom.report.json_text import envelope
 

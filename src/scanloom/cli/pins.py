@@ -96,7 +96,7 @@ def _waiting(seconds: float) -> Iterator[Callable[[], bool]]:
         """Whether there is time left."""
         used = time.monotonic() - began
         if used > _WAIT_S and not bar and sys.stderr.isatty():
-            bar.append(_bar(seconds))
+            bar.append(search_bar("time to search", seconds))
         if bar:
             bar[0].update(bar[0].task_ids[0], completed=min(used, seconds))
         return used < seconds
@@ -108,8 +108,21 @@ def _waiting(seconds: float) -> Iterator[Callable[[], bool]]:
             one.stop()
 
 
-def _bar(seconds: float) -> Progress:
-    """A bar on standard error, already running, that goes away in the end."""
+def search_bar(what: str, total: float) -> Progress:
+    """A bar on standard error, already running, that goes away in the end.
+
+    Parameters
+    ----------
+    what
+        What is counted.
+    total
+        How much of it there is.
+
+    Returns
+    -------
+    Progress
+        The bar.
+    """
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
@@ -120,6 +133,6 @@ def _bar(seconds: float) -> Progress:
         console=Console(stderr=True),
         transient=True,
     )
-    made.add_task("time to search", total=seconds)
+    made.add_task(what, total=total)
     made.start()
     return made

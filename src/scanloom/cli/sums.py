@@ -1,23 +1,16 @@
-"""Commands that compute without a dossier: timing, clock, levels."""
+"""Commands that compute without a dossier: timing, clock."""
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable
 from fractions import Fraction
-from typing import TYPE_CHECKING, Annotated, Literal, TypeVar
+from typing import Annotated
 
 from cyclopts import Parameter
 
-from scanloom.cli.door import Refused, answer, console, write
+from scanloom.cli.door import Refused, answer, asked, console, write
 from scanloom.handbook.timing_row import FormulaName
 
-if TYPE_CHECKING:
-    from scanloom.basis.span import Span
-    from scanloom.stages.levels.model import OutputNetwork
-
 Flag = Parameter(negative="")
-T = TypeVar("T")
 
 
 def timing(
@@ -64,17 +57,17 @@ def timing(
         )
 
         if formula is None:
-            row = _asked("NAME", lambda: timing_named(name))
+            row = asked("NAME", lambda: timing_named(name))
             cautions = formula_cautions(row)
         else:
-            asked = _asked("NAME", lambda: asked_timing(name))
-            row = _asked("NAME", lambda: formula_timing(formula, *asked))
-            cautions = formula_cautions(row, asked[0])
-        raster = _asked("--divide", lambda: child_raster(row, divide))
+            wanted = asked("NAME", lambda: asked_timing(name))
+            row = asked("NAME", lambda: formula_timing(formula, *wanted))
+            cautions = formula_cautions(row, wanted[0])
+        raster = asked("--divide", lambda: child_raster(row, divide))
         size = _size(picture) if picture is not None else None
         option = "--repeat" if picture is None else "--picture"
         image = (
-            None if raster.interlaced and size is None else _asked(option, lambda: image_window(raster, size, repeat))
+            None if raster.interlaced and size is None else asked(option, lambda: image_window(raster, size, repeat))
         )
         if json:
             from scanloom.report.json_text import envelope
@@ -125,7 +118,7 @@ def clock(
     Returns
     -------
     int
-        0, or 2 when the question cannot be read.
+        0, 1 when no rate lies within 5000 ppm, or 2 when the question cannot be read.
     """
 
     def work() -> int:
@@ -133,10 +126,10 @@ def clock(
         from scanloom.cli.sheets import find_chip
         from scanloom.stages.clock import chains_for, enumerate_chains
 
-        hertz = Fraction(_asked("TARGET", lambda: units.read(target, "Hz")))
+        hertz = Fraction(asked("TARGET", lambda: units.read(target, "Hz")))
         bounds = None
         if system is not None:
-            span = _asked("--system", lambda: units.read_span(system, "Hz"))
+            span = asked("--system", lambda: units.read_span(system, "Hz"))
             bounds = (Fraction(span.low), Fraction(span.high))
         record = find_chip(chip, "--chip")
         name = " ".join(stream.split()) if stream else None
@@ -155,7 +148,7 @@ def clock(
             raise Refused("--limit", f"{limit} rows: 1 or more are allowed; give the rows wanted")
         if h_total < 1:
             raise Refused("--h-total", f"{h_total} pixels: 1 or more are allowed; give the horizontal total")
-        found = _asked(
+        found = asked(
             "TARGET, --system",
             lambda: enumerate_chains(
                 chains, hertz, h_total_px=h_total, system_hz=bounds, whole_only=whole_only, limit=limit
@@ -170,113 +163,9 @@ def clock(
             from scanloom.report.sheets import clock_sheet
 
             console().print(clock_sheet(record.name, float(hertz), found))
-        return 0
+        return 0 if any(c.within for c in found) else 1
 
     return answer("clock", json, work)
-
-
-def levels(
-    *,
-    parts: str,
-    pin: str = "0 ohm",
-    pin_low: str | None = None,
-    rail: str = "3.3 V",
-    load: str = "75 ohm",
-    style: Literal["weighted", "ladder"] = "weighted",
-    tolerance: str | None = None,
-    json: Annotated[bool, Flag] = False,
-) -> int:
-    """Compute the levels of one colour channel with given parts.
-
-    Parameters
-    ----------
-    parts
-        Resistors, most significant first, such as 510,1k,2k,3.9k; for a ladder R,2R and the bits as 180,360x8.
-    pin
-        Output resistance of a pin, such as "25 ohm" or "20 .. 40 ohm".
-    pin_low
-        Output resistance of a pin driven low, where it differs.
-    rail
-        Supply of the pins.
-    load
-        Termination in the display.
-    style
-        Each part to the connector, or a ladder of two values.
-    tolerance
-        Tolerance of the parts, such as "1 %".
-    json
-        Print JSON.
-
-    Returns
-    -------
-    int
-        0, or 2 when the question cannot be read.
-    """
-
-    def work() -> int:
-        network = _network(parts, pin, pin_low, rail, load, style, tolerance)
-        if json:
-            from scanloom.report.json_text import envelope
-            from scanloom.report.level_sums import levels_doc
-
-            write(envelope("levels", levels_doc(network)))
-        else:
-            from scanloom.report.sheets import levels_sheet
-
-            console().print(levels_sheet(network))
-        return 0
-
-    return answer("levels", json, work)
-
-
-def _network(
-    parts: str, pin: str, pin_low: str | None, rail: str, load: str, style: str, tolerance: str | None
-) -> OutputNetwork:
-    """Output network of what was typed."""
-    from scanloom.basis import units
-    from scanloom.basis.span import Span
-    from scanloom.stages.levels.model import OutputNetwork
-
-    percent = float(_asked("--tolerance", lambda: units.read(tolerance, "%"))) if tolerance else 0.0
-    _asked("--tolerance", lambda: Span.exact(1.0).relative(percent))
-    ladder = re.fullmatch(r"(.*)x(\d+)", parts)
-    listed, count = (ladder[1], ladder[2]) if ladder else (parts, "")
-    values = [_part(word, percent) for word in listed.split(",")]
-    high = _span(pin, "ohm", "--pin")
-    low = high if pin_low is None else _span(pin_low, "ohm", "--pin-low")
-    rail_v, load_ohm = _span(rail, "V", "--rail"), _span(load, "ohm", "--load")
-    if style == "ladder":
-        if len(values) != 2 or not count.isdigit() or not 1 <= int(count) <= 12:
-            raise Refused(
-                "--parts", f"{parts!r} is no ladder; R,2R and the number of bits are allowed; write 180,360x8"
-            )
-        rung, leg = values
-        bits = int(count)
-        return _asked(
-            "--parts",
-            lambda: OutputNetwork(
-                "ladder", (leg,) * bits, high, low, rail_v, load_ohm, rung_ohm=(rung,) * (bits - 1), terminator_ohm=leg
-            ),
-        )
-    if count:
-        raise Refused("--parts", f"{parts!r}: a number of bits goes with --style ladder; list one part a bit")
-    kind: Literal["series", "weighted"] = "series" if len(values) == 1 else "weighted"
-    return _asked("--parts", lambda: OutputNetwork(kind, tuple(values), high, low, rail_v, load_ohm))
-
-
-def _part(word: str, percent: float) -> Span:
-    """One resistor with its tolerance."""
-    from scanloom.basis.span import Span
-    from scanloom.basis.typed_amounts import read_part
-
-    return _asked("--parts", lambda: Span.exact(float(read_part(word))).relative(percent))
-
-
-def _span(text: str, unit: str, argument: str) -> Span:
-    """A quantity with bounds from an argument."""
-    from scanloom.basis import units
-
-    return _asked(argument, lambda: units.read_span(text, unit)).span()
 
 
 def _size(text: str) -> tuple[int, int]:
@@ -285,11 +174,3 @@ def _size(text: str) -> tuple[int, int]:
     if not (mark and width.strip().isdigit() and height.strip().isdigit()):
         raise Refused("--picture", f"{text!r} is no size; width x height is allowed; write 320x200")
     return int(width), int(height)
-
-
-def _asked(argument: str, work: Callable[[], T]) -> T:
-    """Result of some work; words with which it refuses are put to the argument."""
-    try:
-        return work()
-    except ValueError as error:
-        raise Refused(argument, str(error)) from None

@@ -7,13 +7,14 @@ from typing import Any, NotRequired
 from typing_extensions import TypedDict
 
 from scanloom.report.fit_documents import FitDoc, NewDoc
+from scanloom.report.parts_documents import BoardLevelsDoc, NoPartsDoc, PartsDoc
 from scanloom.report.pins_documents import PinsDoc
 from scanloom.report.stage_documents import ClockDoc, RigDoc, TimingDoc
 from scanloom.report.verdict_documents import State
 
 
 class LevelsDoc(TypedDict):
-    """Result of `levels`."""
+    """Result of `levels --parts`."""
 
     style: str
     parts_ohm: list[float]
@@ -99,7 +100,7 @@ RESULTS: dict[str, Any] = {
     "pins": PinsDoc,
     "timing": TimingDoc,
     "clock": ClockDoc,
-    "levels": LevelsDoc,
+    "levels": LevelsDoc | PartsDoc | NoPartsDoc | BoardLevelsDoc,
     "chip": ChipDoc | ChipNamesDoc,
     "fit": FitDoc,
     "new": NewDoc,

@@ -44,7 +44,7 @@ def stages_doc(rig: RigSurvey, chip: str) -> d.StagesDoc:
         screens=_screens(rig.screens),
         lanes=_lanes(rig.lanes),
         memory=_memory(rig.memory),
-        levels=_levels(rig.levels),
+        levels=levels_plan_doc(rig.levels),
         waking=_waking(rig.waking),
     )
 
@@ -123,8 +123,19 @@ def _memory(memory: MemoryPlan | None) -> d.MemoryDoc | None:
     )
 
 
-def _levels(levels: LevelPlan | None) -> d.LevelPlanDoc | None:
-    """Levels and currents."""
+def levels_plan_doc(levels: LevelPlan | None) -> d.LevelPlanDoc | None:
+    """Levels and currents of one rig.
+
+    Parameters
+    ----------
+    levels : LevelPlan or None
+        What the stage found.
+
+    Returns
+    -------
+    LevelPlanDoc or None
+        For JSON.
+    """
     if levels is None:
         return None
     return d.LevelPlanDoc(

@@ -110,6 +110,10 @@ def clock_sheet(chip: str, target_hz: float, candidates: Sequence[ClockCandidate
             f"{chip}, {figure(target_hz, 'Hz')} wanted; best first: nearness within 5000 ppm, then steadiness, then error"
         )
     ]
+    if not any(c.within for c in candidates):
+        notes.append(
+            Text(f"None lies within 5000 ppm: {chip} cannot make this rate. Ask for another rate, or use another chip.")
+        )
     if any(not c.noise_known for c in candidates):
         notes.append(Text("noise: the source adds some of its own, for which no figure is published"))
     return Group(notes[0], table, *notes[1:])

@@ -1,0 +1,371 @@
+"""The search itself: depth first from the most significant leg, exact.
+
+For a bound B on the error, each code asks two things of the legs: that its highest level lies below target + B, and its
+lowest above target - B. With H the conductance of the legs that are on and L that of those that are off, a level is
+rail x H / (H + L + ground), so either demand is of first degree in the legs: rail x H <= U (H + L + ground). It stays
+so when a pin's resistance differs high and low, for H and L are then sums over different rows of the table; and when
+every element stands at the corner that moves the level furthest, for that only chooses the rows. So one search serves
+the typical error and the worst case, and the bounds below hold for unequal pins without a margin of their own:
+
+- White bounds the sum of all legs, and with it what the legs not yet chosen can sum up to.
+- A leg alone on bounds that leg.
+- Each code whose chosen bits are given and whose other bits are all off, or all on, is asked at the most favourable
+  sum that is left.
+- Steps rise only if the legs below one conduct less together than it does, times `KAPPA` for unequal pins.
+
+B starts small and doubles until enough is found; all that is left out lies above it. Found answers lower it. Errors are
+compared in whole steps of `TIE_V`; then fewer distinct values, fewer parts, the smaller error, the earlier legs win.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numba import njit
+
+from scanloom.stages.levels.search._sums_kernel import (
+    GROUND,
+    GROUND_LEAST,
+    GROUND_MOST,
+    KAPPA,
+    ON,
+    ON_LEAST,
+    ON_MOST,
+    PIN_MOST_A,
+    RAIL,
+    RAIL_LEAST,
+    RAIL_MOST,
+    SHUNT,
+    SUM_LEAST,
+    SUM_MOST,
+    TIE_V,
+    WORST_MOST_V,
+    nominal_error,
+    pin_current,
+    sure_to_rise,
+    white_current,
+    worst_error,
+)
+
+MOST_LEGS = 6
+SLACK = 1e-11
+"""Share by which every bound is widened, so that rounding never cuts an optimum off."""
+FINER_V = 5e-6
+"""Worst cases closer than this are not told apart. [V]"""
+# what a search is asked for
+CORNERS, SURE, BY_CURRENT, BITS, DISTINCT_MOST, PARTS_MOST, NODES_MOST, SHUNT_VALUE = 0, 1, 2, 3, 4, 5, 6, 7
+# what it counts
+NODES, FOUND = 0, 1
+
+
+@njit(cache=True, error_model="numpy")
+def sooner(one: Any, other: Any, tie_v: float) -> bool:
+    """Whether one row of found answers ranks before another: error in steps, distinct, parts, error, shunt, legs."""
+    first, second = np.floor(one[0] / tie_v), np.floor(other[0] / tie_v)
+    if first != second:
+        return bool(first < second)
+    if one[1] != other[1]:
+        return bool(one[1] < other[1])
+    if one[2] != other[2]:
+        return bool(one[2] < other[2])
+    for place in (0, 3, 4, 5, 6, 7, 8, 9):
+        if one[place] != other[place]:
+            return bool(one[place] < other[place])
+    return False
+
+
+@njit(cache=True, error_model="numpy")
+def copy(source: Any, target: Any) -> None:
+    """Copy a row; a loop, as slices take long to compile."""
+    for place in range(source.size):
+        target[place] = source[place]
+
+
+@njit(cache=True, error_model="numpy")
+def keep(found: Any, count: int, row: Any, tie_v: float) -> int:
+    """Put a row among the found ones, best first; the last falls off when there is no room."""
+    most = found.shape[0]
+    if count == most:
+        if not sooner(row, found[most - 1], tie_v):
+            return count
+        count -= 1
+    place = count
+    while place > 0 and sooner(row, found[place - 1], tie_v):
+        copy(found[place - 1], found[place])
+        place -= 1
+    copy(row, found[place])
+    return count + 1
+
+
+@njit(cache=True, error_model="numpy")
+def next_bound(last: float, asks: Any, tie_v: float) -> float:
+    """Bound once enough is found: the step of the last one; of a worst case only what is better by `FINER_V` counts."""
+    return last - FINER_V if asks[CORNERS] else float((np.floor(last / tie_v) + 1.0) * tie_v)
+
+
+@njit(cache=True, error_model="numpy")
+def extend(
+    g: Any, asks: Any, sums: Any, depth: int, option: int, target_v: Any, facts: Any, ratio: Any, bound: float
+) -> bool:
+    """Put an option at a depth; false if some code can no longer be met."""
+    bits, corners = asks[BITS], asks[CORNERS]
+    rest = bits - 1 - depth
+    top_v, bottom_v = (facts[RAIL_MOST], facts[RAIL_LEAST]) if corners else (facts[RAIL], facts[RAIL])
+    top_g, bottom_g = (facts[GROUND_LEAST], facts[GROUND_MOST]) if corners else (facts[GROUND], facts[GROUND])
+    au, bu = (g[3, option], g[4, option]) if corners else (g[0, option], g[1, option])
+    al, bl = (g[2, option], g[5, option]) if corners else (g[0, option], g[1, option])
+    most, least = white_bounds(asks, target_v, facts, bound)
+    full = (1 << depth) - 1
+    more_h = most * (1.0 + SLACK) - (sums[0, depth, full] + au)
+    less_h = max(0.0, least * (1.0 - SLACK) - (sums[2, depth, full] + al))
+    if more_h < -SLACK * most or (rest == 0 and less_h > SLACK * least):
+        return False
+    more_h = max(more_h, 0.0)
+    more_l, less_l = ratio[0, option] * more_h, ratio[1, option] * less_h
+    fewest_h, highest_h = less_h / ratio[2, option], more_h * ratio[2, option]
+    for p in range((1 << depth) - 1, -1, -1):
+        for bit in range(2):
+            if bit:
+                hu, lu, hl, ll = sums[0, depth, p] + au, sums[1, depth, p], sums[2, depth, p] + al, sums[3, depth, p]
+            else:
+                hu, lu, hl, ll = sums[0, depth, p], sums[1, depth, p] + bu, sums[2, depth, p], sums[3, depth, p] + bl
+            place = 2 * p + bit
+            sums[0, depth + 1, place], sums[1, depth + 1, place] = hu, lu
+            sums[2, depth + 1, place], sums[3, depth + 1, place] = hl, ll
+            code = place << rest
+            if code:
+                up, down = target_v[code] + bound, target_v[code] - bound
+                if top_v * hu * (1.0 - SLACK) > up * (hu + lu + top_g + more_l):
+                    return False
+                if bottom_v * hl * (1.0 + SLACK) < down * (hl + ll + bottom_g + less_l):
+                    return False
+            if rest:
+                code += (1 << rest) - 1
+                up, down = target_v[code] + bound, target_v[code] - bound
+                if top_v * (hu + fewest_h) * (1.0 - SLACK) > up * (hu + fewest_h + lu + top_g):
+                    return False
+                if bottom_v * (hl + highest_h) * (1.0 + SLACK) < down * (hl + highest_h + ll + bottom_g):
+                    return False
+    return True
+
+
+@njit(cache=True, error_model="numpy")
+def white_bounds(asks: Any, target_v: Any, facts: Any, bound: float) -> tuple[float, float]:
+    """Most that all legs may sum up to (upper corner), and least (lower corner)."""
+    white = target_v[(1 << asks[BITS]) - 1]
+    up, down = white + bound, white - bound
+    if asks[CORNERS]:
+        most = up * facts[GROUND_LEAST] / (facts[RAIL_MOST] - up) if up < facts[RAIL_MOST] else np.inf
+        least = down * facts[GROUND_MOST] / (facts[RAIL_LEAST] - down) if down < facts[RAIL_LEAST] else np.inf
+        return most, max(least, 0.0)
+    most = up * facts[GROUND] / (facts[RAIL] - up) if up < facts[RAIL] else np.inf
+    least = down * facts[GROUND] / (facts[RAIL] - down) if down < facts[RAIL] else np.inf
+    return min(most, facts[SUM_MOST]), max(least, facts[SUM_LEAST], 0.0)
+
+
+@njit(cache=True, error_model="numpy")
+def window(
+    g: Any, asks: Any, sums: Any, depth: int, start: int, target_v: Any, facts: Any, ratio: Any, bound: float
+) -> tuple[float, float, float]:
+    """Most and least that the leg at a depth may conduct, and least that it and all below must, at their corners."""
+    corners = asks[CORNERS]
+    rest = asks[BITS] - 1 - depth
+    most, least = white_bounds(asks, target_v, facts, bound)
+    full = (1 << depth) - 1
+    room = most * (1.0 + SLACK) - sums[0, depth, full]
+    need = least * (1.0 - SLACK) - sums[2, depth, full]
+    top_v, bottom_v = (facts[RAIL_MOST], facts[RAIL_LEAST]) if corners else (facts[RAIL], facts[RAIL])
+    top_g, bottom_g = (facts[GROUND_LEAST], facts[GROUND_MOST]) if corners else (facts[GROUND], facts[GROUND])
+    up, down = target_v[1 << rest] + bound, target_v[1 << rest] - bound
+    q = ratio[0, start]
+    highest = room
+    if up < top_v and room < np.inf:
+        highest = min(room, up * (top_g + sums[1, depth, 0] + q * room) / (top_v - up + up * q))
+    lowest = need if rest == 0 else 0.0
+    if 0.0 < down < bottom_v:
+        q = ratio[1, start]
+        alone = down * (bottom_g + sums[3, depth, 0])
+        lowest = max(lowest, alone / (bottom_v - down))
+        lowest = max(lowest, (alone + down * q * need) / (bottom_v - down + down * q))
+    return highest * (1.0 + SLACK), lowest * (1.0 - SLACK), need
+
+
+@njit(cache=True, error_model="numpy")
+def leaf(g: Any, asks: Any, legs: Any, target_v: Any, facts: Any, bound: float) -> float:
+    """Error of a whole network, infinite if it may not be proposed."""
+    bits = asks[BITS]
+    nominal = nominal_error(g, legs, bits, target_v, facts)
+    if nominal == np.inf or (not asks[CORNERS] and nominal > bound):
+        return np.inf
+    total = 0.0
+    for leg in range(bits):
+        total += g[ON, legs[leg]]
+    if total < facts[SUM_LEAST] * (1.0 - SLACK) or total > facts[SUM_MOST] * (1.0 + SLACK):
+        return np.inf
+    if asks[SURE] and not sure_to_rise(g, legs, bits, facts):
+        return np.inf
+    if facts[PIN_MOST_A] < np.inf and pin_current(g, legs, bits, facts, True) > facts[PIN_MOST_A] * (1.0 + SLACK):
+        return np.inf
+    if asks[CORNERS]:
+        return worst_error(g, legs, bits, target_v, facts)
+    if facts[WORST_MOST_V] < np.inf and worst_error(g, legs, bits, target_v, facts) > facts[WORST_MOST_V]:
+        return np.inf
+    return nominal
+
+
+@njit(cache=True, error_model="numpy")
+def search(
+    g: Any, value_of: Any, parts_of: Any, same_value: Any, ratio: Any, choice: Any, choices: int,
+    asks: Any, target_v: Any, facts: Any, bound: float, found: Any, sums: Any, spent: Any,
+) -> None:  # fmt: skip
+    """Add to the found answers all that rank among them and whose error lies within the bound.
+
+    `choice` lists the options to use, those that conduct most first; `ratio` holds, from each option on, the most of
+    off / on at the upper corner, the least of it at the lower, and the most of on at the lower / on at the upper corner.
+    A row of `found`: error, distinct values, parts, shunt, legs. By current, the first number is the current at white,
+    and the bound on the error stays as it was given. `spent` counts nodes, and the answers found so far; past the
+    most nodes allowed the search stops.
+    """
+    bits, tie_v, count = asks[BITS], facts[TIE_V], spent[FOUND]
+    top, bottom = (ON_MOST, ON_LEAST) if asks[CORNERS] else (ON, ON)
+    weak, strong = (ON_LEAST, ON_MOST) if asks[SURE] else (ON, ON)
+    legs = np.zeros(MOST_LEGS, np.int64)
+    place, begin = np.zeros(MOST_LEGS + 1, np.int64), np.zeros(MOST_LEGS + 1, np.int64)
+    listed = np.zeros(MOST_LEGS + 1, np.int64)
+    narrow = np.zeros((MOST_LEGS + 1, 3 * (MOST_LEGS + 1)), np.int64)
+    used, parts, slack = np.zeros(MOST_LEGS + 1, np.int64), np.zeros(MOST_LEGS + 1, np.int64), np.zeros(MOST_LEGS + 1)
+    values = np.zeros((MOST_LEGS + 1, MOST_LEGS + 2), np.int64)
+    limits = np.zeros((MOST_LEGS + 1, 3))
+    row = np.zeros(10)
+    row[3] = facts[SHUNT]
+    if asks[SHUNT_VALUE] >= 0:
+        values[0, 0], used[0], parts[0] = asks[SHUNT_VALUE], 1, 1
+    slack[0] = np.inf
+    for side in range(4):
+        sums[side, 0, 0] = 0.0
+    faintest = g[strong, choice[choices - 1]]
+    depth, fresh = 0, True
+    while depth >= 0:
+        if count == found.shape[0] and not asks[BY_CURRENT]:
+            bound = min(bound, next_bound(found[count - 1, 0], asks, tie_v))
+        if fresh:
+            fresh = False
+            start = 0 if depth == 0 else begin[depth]
+            place[depth], listed[depth] = start, -1
+            if start >= choices:
+                depth -= 1
+                continue
+            limits[depth, 0], limits[depth, 1], limits[depth, 2] = window(
+                g, asks, sums, depth, choice[start], target_v, facts, ratio, bound
+            )
+            if used[depth] >= asks[DISTINCT_MOST]:  # only values that are there already
+                listed[depth], place[depth] = 0, 0
+                for i in range(used[depth]):
+                    for how in range(3):
+                        option = same_value[values[depth, i], how]
+                        if option >= 0 and (depth == 0 or option > legs[depth - 1]):
+                            narrow[depth, listed[depth]] = option
+                            listed[depth] += 1
+            else:  # the first that is not too strong
+                least, most = start, choices
+                while least < most:
+                    middle = (least + most) // 2
+                    if g[top, choice[middle]] > limits[depth, 0]:
+                        least = middle + 1
+                    else:
+                        most = middle
+                place[depth] = least
+        rest = bits - 1 - depth
+        if place[depth] >= (choices if listed[depth] < 0 else listed[depth]):
+            depth -= 1
+            continue
+        option = choice[place[depth]] if listed[depth] < 0 else narrow[depth, place[depth]]
+        begin[depth + 1] = place[depth] + 1
+        place[depth] += 1
+        if g[bottom, option] < limits[depth, 1]:
+            if listed[depth] < 0:
+                depth -= 1
+            continue
+        if g[top, option] > limits[depth, 0]:
+            continue
+        # legs below conduct less together than this one does: too weak a leg is not made up for, nor is one too many
+        if g[bottom, option] + facts[KAPPA] * g[weak, option] < limits[depth, 2]:
+            if listed[depth] < 0:
+                depth -= 1
+            continue
+        if slack[depth] <= g[strong, option] + rest * faintest:
+            continue
+        if parts[depth] + parts_of[option] + rest > asks[PARTS_MOST]:
+            continue
+        if facts[PIN_MOST_A] < np.inf:
+            own = g[ON_MOST, option]
+            least_a = facts[RAIL_MOST] * own * facts[GROUND_MOST] / (own + facts[GROUND_MOST])
+            if least_a * (1.0 - SLACK) > facts[PIN_MOST_A]:
+                continue
+        spent[NODES] += 1
+        if spent[NODES] > asks[NODES_MOST]:
+            break
+        if not extend(g, asks, sums, depth, option, target_v, facts, ratio, bound):
+            continue
+        legs[depth] = option
+        now = used[depth]
+        is_new = True
+        for i in range(now):
+            values[depth + 1, i] = values[depth, i]
+            if values[depth, i] == value_of[option]:
+                is_new = False
+        if is_new:
+            values[depth + 1, now] = value_of[option]
+            now += 1
+        used[depth + 1], parts[depth + 1] = now, parts[depth] + parts_of[option]
+        if now > asks[DISTINCT_MOST]:
+            continue
+        if depth == bits - 1:
+            error = leaf(g, asks, legs, target_v, facts, bound)
+            if error <= bound:
+                row[0] = white_current(g, legs, bits, facts, True) if asks[BY_CURRENT] else error
+                row[1], row[2] = now, parts[depth + 1]
+                for leg in range(bits):
+                    row[4 + leg] = legs[leg]
+                count = keep(found, count, row, tie_v)
+            continue
+        slack[depth + 1] = min(slack[depth] - g[strong, option], facts[KAPPA] * g[weak, option])
+        depth += 1
+        if listed[depth - 1] >= 0 or used[depth] >= asks[DISTINCT_MOST]:
+            begin[depth] = 0
+        fresh = True
+    spent[FOUND] = count
+
+
+@njit(cache=True, error_model="numpy")
+def search_shunts(
+    g: Any, value_of: Any, parts_of: Any, same_value: Any, ratio: Any, shunt_value: Any,
+    asks: Any, target_v: Any, facts: Any, bound: float, found: Any, spent: Any,
+) -> None:  # fmt: skip
+    """One bound, every shunt: `facts` and `shunt_value` have a row for each, the lone row -1 for none."""
+    spent[FOUND] = 0
+    choice = np.arange(g.shape[1])
+    sums = np.zeros((4, MOST_LEGS + 1, 1 << MOST_LEGS))
+    for place in range(facts.shape[0]):
+        if facts[place, SUM_MOST] < facts[place, SUM_LEAST]:
+            continue
+        asks[SHUNT_VALUE] = shunt_value[place]
+        search(
+            g,
+            value_of,
+            parts_of,
+            same_value,
+            ratio,
+            choice,
+            choice.size,
+            asks,
+            target_v,
+            facts[place],
+            bound,
+            found,
+            sums,
+            spent,
+        )
+        if spent[FOUND] == found.shape[0]:
+            bound = min(bound, next_bound(found[spent[FOUND] - 1, 0], asks, facts[0, TIE_V]))
