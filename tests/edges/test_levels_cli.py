@@ -207,3 +207,39 @@ def test_currents_that_no_resistor_cures(
     assert over
     assert any("give the displays buffers" in line for line in found["says"])
     assert code == 0
+
+
+def test_boards_of_a_dossier_are_counted_and_told(capsys: pytest.CaptureFixture[str]) -> None:
+    """As text and as JSON, the same boards for the same seed; white of the demo lies inside its window on every board."""
+    from scanloom.cli.app import run
+
+    command = ["levels", "examples/deep-station/final.toml", "--boards", "2000", "--seed", "3"]
+    run([*command, "--json"])
+    rig = json.loads(capsys.readouterr().out)["result"]["rigs"][0]
+    lot, alike = rig["tolerance"]["lot"], rig["tolerance"]["alike"]
+    assert (lot["boards"], lot["white"], lot["monotonic"]) == (2000, 1.0, 1.0)
+    assert len(alike[0]["channels"]) == 10
+    assert sum(one["share"] for one in alike[0]["white"]) == pytest.approx(1.0)
+    run(command)
+    text = capsys.readouterr().out
+    assert "2000 boards drawn by chance" in text and "pin high" in text
+    run([*command[:2], "--json"])
+    assert json.loads(capsys.readouterr().out)["result"]["rigs"][0]["tolerance"] is None
+
+
+@pytest.mark.parametrize(
+    ("words", "place", "says"),
+    [
+        (["--boards", "0"], "--boards", "allowed are 1 to"),
+        (["--boards", "10", "--seed", "-1"], "--seed", "allowed are 0 up to"),
+        (["--seed", "1"], "--seed", "it goes with --boards"),
+    ],
+)
+def test_boards_of_a_dossier_that_cannot_be(
+    words: list[str], place: str, says: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from scanloom.cli.app import run
+
+    assert run(["levels", "examples/deep-station/final.toml", *words]) == 2
+    told = capsys.readouterr().err
+    assert told.startswith(place) and says in told

@@ -41,7 +41,9 @@ def test_every_row_names_a_listed_source_and_a_place(name: str) -> None:
     assert [path for path, row in rows if not row.get("place", "").strip()] == []
 
 
-@pytest.mark.parametrize("name", ["dmt", "legacy", "formulas", "signal_levels", "cables", "buffers", "part_series"])
+@pytest.mark.parametrize(
+    "name", ["dmt", "legacy", "formulas", "signal_levels", "cables", "buffers", "part_series", "supply_usual"]
+)
 def test_no_row_goes_without_a_source(name: str) -> None:
     nested = {"dmt": ("rows",), "legacy": ("rows", "height"), "formulas": ("rows",)}.get(name)
     parts = [table(name)[key] for key in nested] if nested else [table(name)]

@@ -18,6 +18,9 @@ USUAL_MATCH_PERCENT = 5.0
 LEAST_OHM = 22.0
 """Smallest value for a board unless a range is given: branches of syncs are smaller than legs. [ohm]"""
 
+MOST_BOARDS = 10_000_000
+"""Boards of a dossier that are made up at most: a minute or so. [1]"""
+
 
 def output_network(parts: str, options: dict[str, str]) -> OutputNetwork:
     """Output network of parts that were typed.
@@ -150,6 +153,36 @@ def joint_wish(options: dict[str, str], distinct_most: int) -> JointRequest:
         return JointRequest((channel,), distinct_most=distinct_most, **made)
     except ValueError as error:
         raise Refused(_blamed(str(error)), str(error)) from None
+
+
+def boards_asked(options: dict[str, str]) -> tuple[int | None, int]:
+    """How many boards of a dossier are to be made up, and which.
+
+    Parameters
+    ----------
+    options : dict of str to str
+        Options given, with their values.
+
+    Returns
+    -------
+    tuple
+        Boards, None where none are asked for, and the seed. [1]
+
+    Raises
+    ------
+    Refused
+        If a number is out of its bounds, or a seed stands without boards.
+    """
+    if "--boards" not in options:
+        if "--seed" in options:
+            raise Refused("--seed", "it goes with --boards; add that, or leave it out")
+        return None, 1
+    boards, seed = int(options["--boards"]), int(options.get("--seed", "1"))
+    if not 1 <= boards <= MOST_BOARDS:
+        raise Refused("--boards", f"{boards}; allowed are 1 to {MOST_BOARDS}; write 100000")
+    if not 0 <= seed < 1 << 63:
+        raise Refused("--seed", f"{seed}; allowed are 0 up to 2^63; write 1")
+    return boards, seed
 
 
 def _blamed(says: str) -> str:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from rich.progress import Progress
 
     from scanloom.basis.verdict import Patch
+    from scanloom.stages.levels.lot_report import LevelTolerance
     from scanloom.stages.levels.search import JointProposal
 
 Flag = Parameter(negative="")
@@ -97,7 +98,7 @@ def levels(
     answers
         Answers wanted, best first.
     boards
-        Boards to make up for --objective yield.
+        Boards to make up: for --objective yield; of a dossier's rigs, to tell how many are good and what moves white.
     seed
         Which boards these are.
     json
@@ -183,7 +184,7 @@ def _search(bits: int, options: dict[str, str], json: bool) -> int:
 
 def _board(dossier: Path, options: dict[str, str], json: bool) -> int:
     """Levels of a dossier, and one set of values for all of it."""
-    from scanloom.cli.given import joint_wish
+    from scanloom.cli.given import boards_asked, joint_wish
     from scanloom.dossier.reading import Reading
     from scanloom.formats.dossier_file import read_dossier
     from scanloom.report.board_levels_text import board_doc, board_sheet, try_line
@@ -202,7 +203,10 @@ def _board(dossier: Path, options: dict[str, str], json: bool) -> int:
         "--white",
         "--tolerance",
         "--objective",
+        "--boards",
+        "--seed",
     )
+    boards, seed = boards_asked(options)
     wish = joint_wish(options, _BOARD_VALUES)
     file = read_dossier(dossier, str(dossier))
     survey = survey_plan(file.plan)
@@ -211,6 +215,15 @@ def _board(dossier: Path, options: dict[str, str], json: bool) -> int:
         for rig, one in zip(file.plan.rigs, survey.rigs, strict=True)
         if one.lanes is not None
     ]
+    tolerances: dict[str, LevelTolerance] = {}
+    if boards is not None:
+        from scanloom.stages.levels.lot_report import measure_tolerance
+
+        tolerances = {
+            one.name: measure_tolerance(one.levels, boards, seed)
+            for one in survey.rigs
+            if one.levels is not None and one.levels.channels
+        }
     board = board_parts(rigs, wish)
     says = list(board.left_out)
     joint: JointProposal | None = None
@@ -234,9 +247,11 @@ def _board(dossier: Path, options: dict[str, str], json: bool) -> int:
     if json:
         from scanloom.report.json_text import envelope
 
-        write(envelope("levels", board_doc(file.shown, survey, joint, caps, patches, says)))
+        write(envelope("levels", board_doc(file.shown, survey, joint, caps, patches, says, tolerances)))
     else:
-        console().print(board_sheet(file.plan.dossier.dossier.title or file.shown, survey, joint, caps, says))
+        console().print(
+            board_sheet(file.plan.dossier.dossier.title or file.shown, survey, joint, caps, says, tolerances)
+        )
         if patches:
             print(f"Next: {try_line(file.shown, patches)}")
     return 0 if joint is not None else 1

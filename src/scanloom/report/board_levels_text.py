@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
 from rich.console import Group, RenderableType
 from rich.text import Text
@@ -14,13 +15,18 @@ from scanloom.report.figures import amount, figure
 from scanloom.report.parts_text import leg_doc
 from scanloom.report.rig_doc import levels_plan_doc
 from scanloom.report.sheets import plain_table
+from scanloom.report.tolerance_sheet import tolerance_doc, tolerance_sheet
+from scanloom.stages.levels.lot_report import LevelTolerance
 from scanloom.stages.levels.search import JointProposal
 from scanloom.survey import Survey
+
+NO_TOLERANCES: Mapping[str, LevelTolerance] = MappingProxyType({})
+"""No boards were asked for."""
 
 
 def board_doc(
     file: str, survey: Survey, joint: JointProposal | None, caps: Sequence[d.CapDoc], patches: Sequence[Patch],
-    says: Sequence[str],
+    says: Sequence[str], tolerances: Mapping[str, LevelTolerance] = NO_TOLERANCES,
 ) -> d.BoardLevelsDoc:  # fmt: skip
     """Levels of every rig, and one set of values for all channels.
 
@@ -38,13 +44,21 @@ def board_doc(
         What writes it back.
     says : sequence of str
         What else is to be said.
+    tolerances : Mapping
+        Tolerance in depth by rig, where boards were asked for.
 
     Returns
     -------
     BoardLevelsDoc
         For JSON.
     """
-    rigs = [d.RigLevelsDoc(rig=rig.name, levels=levels_plan_doc(rig.levels)) for rig in survey.rigs]
+    rigs = [
+        d.RigLevelsDoc(
+            rig=rig.name, levels=levels_plan_doc(rig.levels),
+            tolerance=tolerance_doc(tolerances[rig.name]) if rig.name in tolerances else None,
+        )
+        for rig in survey.rigs
+    ]  # fmt: skip
     made = None
     if joint is not None:
         made = d.JointDoc(
@@ -72,8 +86,9 @@ def board_doc(
 
 
 def board_sheet(
-    title: str, survey: Survey, joint: JointProposal | None, caps: Sequence[d.CapDoc], says: Sequence[str]
-) -> RenderableType:
+    title: str, survey: Survey, joint: JointProposal | None, caps: Sequence[d.CapDoc], says: Sequence[str],
+    tolerances: Mapping[str, LevelTolerance] = NO_TOLERANCES,
+) -> RenderableType:  # fmt: skip
     """Levels of every rig, and one set of values for all channels.
 
     Parameters
@@ -88,6 +103,8 @@ def board_sheet(
         Currents of the set under the chip's caps.
     says : sequence of str
         What else is to be said.
+    tolerances : Mapping
+        Tolerance in depth by rig, where boards were asked for.
 
     Returns
     -------
@@ -111,6 +128,8 @@ def board_sheet(
             high, low_level = (amount(Amount.found(span, "V")) for span in (sync.high_v, sync.low_v))
             table.add_row(f"{sync.display}.sync", "", f"high {high}, low {low_level}", "", "")
         parts.append(table)
+        if rig.name in tolerances:
+            parts.append(tolerance_sheet(tolerances[rig.name]))
     if joint is not None:
         proof = "proved best" if joint.proved else "best found in time"
         values = ", ".join(f"{ohm:g}" for ohm in joint.values_ohm)

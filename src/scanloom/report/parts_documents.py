@@ -7,6 +7,7 @@ from typing import Literal
 from typing_extensions import TypedDict
 
 from scanloom.report.stage_documents import LevelPlanDoc
+from scanloom.report.tolerance_documents import ToleranceDoc
 
 
 class LegDoc(TypedDict):
@@ -72,10 +73,11 @@ class NoPartsDoc(TypedDict):
 
 
 class RigLevelsDoc(TypedDict):
-    """Levels of one rig; null where the stage waits on another."""
+    """Levels of one rig; null where the stage waits on another, tolerance where no boards were asked for."""
 
     rig: str
     levels: LevelPlanDoc | None
+    tolerance: ToleranceDoc | None
 
 
 class JointChannelDoc(TypedDict):

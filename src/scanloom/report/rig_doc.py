@@ -147,6 +147,9 @@ def levels_plan_doc(levels: LevelPlan | None) -> d.LevelPlanDoc | None:
                 white_v=_span(c.white_v, "V"),
                 pin_a=_span(c.pin_a, "A"),
                 white_a=_span(c.white_a, "A"),
+                chip_a=_span(c.chip_a, "A"),
+                output_a=_span(c.output_a, "A"),
+                style=c.wiring.style,
                 source_ohm=c.figures.source_ohm,
             )
             for c in levels.channels
@@ -158,6 +161,25 @@ def levels_plan_doc(levels: LevelPlan | None) -> d.LevelPlanDoc | None:
         inlet_a=None if levels.inlet_a is None else _span(levels.inlet_a.value, "A"),
         regulator_w=None if levels.regulator_w is None else _span(levels.regulator_w, "W"),
         white_average=levels.white_average,
+        buffers=[
+            d.BufferDoc(
+                family=b.family,
+                outputs=b.outputs,
+                per_package=b.per_package,
+                packages=b.packages,
+                spare=b.spare,
+                package_a=_span(b.package_a, "A"),
+            )
+            for b in levels.buffers
+        ],
+        switching=None
+        if levels.switching is None
+        else d.SwitchingDoc(
+            dark_v=_span(levels.switching.dark_v, "V"),
+            dip_v=_span(levels.switching.dip_v, "V"),
+            sag_v=_span(levels.switching.sag_v, "V"),
+            white_lost=_span(levels.switching.white_lost, "1"),
+        ),
     )
 
 

@@ -163,6 +163,9 @@ class ChannelDoc(TypedDict):
     white_v: AmountDoc
     pin_a: AmountDoc
     white_a: AmountDoc
+    chip_a: AmountDoc
+    output_a: AmountDoc
+    style: str
     source_ohm: float
 
 
@@ -174,6 +177,26 @@ class SyncDoc(TypedDict):
     low_v: AmountDoc
 
 
+class BufferDoc(TypedDict):
+    """Packages of colour buffers of one stage."""
+
+    family: str
+    outputs: int
+    per_package: int
+    packages: int
+    spare: int
+    package_a: AmountDoc
+
+
+class SwitchingDoc(TypedDict):
+    """What switching all channels at once does."""
+
+    dark_v: AmountDoc
+    dip_v: AmountDoc
+    sag_v: AmountDoc
+    white_lost: AmountDoc
+
+
 class LevelPlanDoc(TypedDict):
     """Levels and currents of a rig."""
 
@@ -183,6 +206,8 @@ class LevelPlanDoc(TypedDict):
     inlet_a: AmountDoc | None
     regulator_w: AmountDoc | None
     white_average: float
+    buffers: list[BufferDoc]
+    switching: SwitchingDoc | None
 
 
 class BootDoc(TypedDict):

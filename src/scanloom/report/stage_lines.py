@@ -101,6 +101,8 @@ def _levels(rig: RigSurvey) -> str:
     if plan.channels:
         low, high = min(c.white_v.low for c in plan.channels), max(c.white_v.high for c in plan.channels)
         words.append(f"white {low:.3f} to {high:.3f} V")
+    for one in plan.buffers:
+        words.append(f"{_number(one.packages, 'package')} of {one.family} for {one.outputs} colour outputs")
     if plan.pins_a is not None:
         words.append(f"pins {_current(plan.pins_a)}")
     if plan.inlet_a is not None:

@@ -4,76 +4,22 @@ from __future__ import annotations
 
 from rich.console import Group, RenderableType
 from rich.text import Text
-from typing_extensions import TypedDict
 
 from scanloom.report.sheets import plain_table
+from scanloom.report.tolerance_documents import (
+    ChannelToleranceDoc,
+    InfluenceDoc,
+    LooserDoc,
+    PercentilesDoc,
+    ToleranceDoc,
+    YieldDoc,
+)
 from scanloom.stages.levels.chance import Percentiles
 from scanloom.stages.levels.lot_report import LevelTolerance
 from scanloom.stages.levels.sensitivity import Influence
 
 SHOWN = 4
 """Influences that the text shows of each kind; JSON has all. [1]"""
-
-
-class PercentilesDoc(TypedDict):
-    """How one figure is spread."""
-
-    least: float
-    p1: float
-    p50: float
-    p99: float
-    most: float
-    mean: float
-    deviation: float
-
-
-class YieldDoc(TypedDict):
-    """Boards that turn out good, as shares."""
-
-    boards: int
-    good: float
-    good_error: float
-    white: float
-    monotonic: float
-    inl: float
-    mismatch: float
-    white_v: PercentilesDoc
-    inl_lsb: PercentilesDoc
-    mismatch_share: PercentilesDoc
-
-
-class InfluenceDoc(TypedDict):
-    """What one element does."""
-
-    element: str
-    per_percent_v: float
-    spread_v: float
-    share: float
-
-
-class LooserDoc(TypedDict):
-    """A part that may be looser."""
-
-    leg: int
-    now_percent: float
-    may_percent: float
-
-
-class ChannelToleranceDoc(TypedDict):
-    """Tolerance of channels that are built alike."""
-
-    channels: list[str]
-    white: list[InfluenceDoc]
-    worst_step: list[InfluenceDoc]
-    looser: list[LooserDoc]
-    says: str
-
-
-class ToleranceDoc(TypedDict):
-    """Tolerance of one rig's colours."""
-
-    lot: YieldDoc
-    alike: list[ChannelToleranceDoc]
 
 
 def tolerance_doc(found: LevelTolerance) -> ToleranceDoc:
@@ -98,7 +44,7 @@ def tolerance_doc(found: LevelTolerance) -> ToleranceDoc:
         ),
         alike=[
             ChannelToleranceDoc(
-                channels=list(one.members),
+                channels=list(one.built_alike),
                 white=[_influence(each) for each in one.white_moved],
                 worst_step=[_influence(each) for each in one.step_moved],
                 looser=[LooserDoc(leg=p.leg, now_percent=p.now_percent, may_percent=p.may_percent) for p in one.looser],
@@ -123,16 +69,21 @@ def tolerance_sheet(found: LevelTolerance) -> RenderableType:
         For a console.
     """
     lot = found.lot
+    near = (
+        f"to {lot.error_share:.2%}"
+        if lot.good_share < 1.0
+        else f"fewer than 1 in {lot.boards // 3 or 1} bad, sure 19 times in 20"
+    )
     made: list[RenderableType] = [
         Text(
-            f"{lot.boards} boards drawn by chance: {lot.good_share:.2%} good (to {lot.error_share:.2%}); white inside its window "
+            f"{lot.boards} boards drawn by chance: {lot.good_share:.2%} good ({near}); white inside its window "
             f"{lot.white_share:.2%}, every step rising {lot.monotonic_share:.2%}, levels even {lot.inl_share:.2%}, colours alike "
             f"{lot.mismatch_share:.2%}"
         ),
         Text(f"white {lot.whites.p1:.3f} .. {lot.whites.p50:.3f} .. {lot.whites.p99:.3f} V for 98 in 100 channels"),
     ]
     for one in found.alike:
-        made.append(Text(f"\n{', '.join(one.members)}: {one.grades_say}"))
+        made.append(Text(f"\n{', '.join(one.built_alike)}: {one.grades_say}"))
         table = plain_table("moves", "by", "1 % more of it", "its span", "share")
         for name, influences in (("white", one.white_moved), ("worst step", one.step_moved)):
             for each in influences[:SHOWN]:

@@ -23,7 +23,7 @@ class ChannelTolerance:
 
     Parameters
     ----------
-    members : tuple of str
+    built_alike : tuple of str
         The channels, each as display and colour.
     white_moved : tuple of Influence
         What each element does to white, the strongest first; before an amplifier, what it does to the level there. [V]
@@ -35,7 +35,7 @@ class ChannelTolerance:
         The grade of each part, as a sentence.
     """
 
-    members: tuple[str, ...]
+    built_alike: tuple[str, ...]
     white_moved: tuple[Influence, ...]
     step_moved: tuple[Influence, ...]
     looser: tuple[LooserPart, ...]
