@@ -142,6 +142,21 @@ def test_a_weak_family_is_overloaded_eight_to_a_package() -> None:
     assert one(two, "levels.buffer-package").state == "holds"
 
 
+def test_a_package_that_unlucky_parts_overload_is_unknown() -> None:
+    """Seven of AHC: 7 x 3.3 / 325 = 71 mA typical, 77 mA where outputs and parts are strongest and the rail high."""
+    pins = "|".join(f"green = {p}" for p in (32, 33, 25, 13, 4, 18, 19))
+    weak = "{ style = 'buffered', buffer = 'AHC', packages = 1, part = '215 ohm ± 5 %' }"
+    found = survey(weak, pins=pins, displays=7, chip=f"like = 'wifi240'\n{HELD}")
+    package = one(found, "levels.buffer-package")
+    assert package.state == "unknown"
+    assert [p.value for p in package.remedy] == ["2"]
+
+
+def test_an_output_that_carries_too_much_fails() -> None:
+    output = one(survey("{ style = 'buffered', buffer = 'LVC', part = '10 ohm' }"), "levels.buffer-current", "green")
+    assert (output.state, output.weight) == ("fails", "caution")
+
+
 def test_chip_current_of_buffered_colours_is_next_to_nothing_and_the_inlet_still_pays() -> None:
     supply = "inlet = '500 mA; standard'\nchip_current = '50 mA; measured'"
     bare = survey(
@@ -376,6 +391,8 @@ def test_few_capacitors_let_white_fall() -> None:
     assert typical(poor) == pytest.approx((93.33e-3 * (1.0 + 0.02 + 0.1)) / 3.3 * 100.0, rel=2e-3)
     rich = one(ten(supply="decoupling = '100, 100, 100, 100, 22000, 22000 nF; sheet'"), "levels.supply-dip")
     assert typical(rich) < typical(poor) / 2.0
+    few = survey("{ style = 'series', part = '253.571 ohm' }", supply="decoupling = '100, 100, 22000, 22000 nF; sheet'")
+    assert one(few, "levels.supply-dip").state == "holds"
 
 
 def test_unknown_levels_leave_switching_unknown() -> None:
