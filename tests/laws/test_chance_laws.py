@@ -25,6 +25,7 @@ from scanloom.stages.levels.draw_kernel import normal_at, scrambled
 from scanloom.stages.levels.fan_out import SharedPin, shared_pin_current, shared_white
 from scanloom.stages.levels.figures import channel_figures, levels
 from scanloom.stages.levels.ground import SupplyPath, disturbance
+from scanloom.stages.levels.mismatch import colour_mismatch, white_on_one_rail
 from scanloom.stages.levels.model import OutputNetwork, typical
 from scanloom.stages.levels.monotonic import monotonic_guaranteed
 from scanloom.stages.levels.sensitivity import (
@@ -411,3 +412,14 @@ def test_no_copy_heats_the_load_more_than_the_bounds(net: OutputNetwork, load: S
         white = wired_white(replace(wiring, network=replace(net, load_ohm=EXACT(ohm))))
         assert white.high**2 / ohm <= bounds.high * 1.003
         assert white.low**2 / ohm >= bounds.low * 0.997
+
+
+@FEW
+@given(channels(most_bits=2), channels(most_bits=2), st.integers(0, 2**32))
+def test_no_board_has_colours_farther_apart_than_the_corners(
+    one: OutputNetwork, other: OutputNetwork, seed: int
+) -> None:
+    other = replace(other, rail_v=one.rail_v)
+    bounds = colour_mismatch([white_on_one_rail(ColourWiring(net.style, net)) for net in (one, other)])
+    found = measure_yield(lot(one, other, pins_alike=False), 100, seed).mismatches
+    assert bounds.low - 1e-9 <= found.least and found.most <= bounds.high + 1e-9

@@ -340,6 +340,35 @@ def test_at_a_boot_pin_an_amplifier_shields_it_from_the_display_but_not_from_its
     assert "displays.a0.colour_load" not in {f.key for f in boot.rests_on}
 
 
+# --- colours of one display -----------------------------------------------------------------------------------------------
+
+RGB_OF_ONE = {"pins": "red = 32, green = 33, blue = 25", "depth": "red = 1, green = 1, blue = 1"}
+
+
+@pytest.mark.parametrize(
+    ("part", "load", "most_percent", "state"),
+    [
+        ("240 ohm ± 1 %", "75 ohm; measured", 1.41, "holds"),
+        ("240 ohm ± 5 %", "75 ohm ± 2 %; measured", 10.17, "unknown"),
+    ],
+)
+def test_colours_of_one_display_match(part: str, load: str, most_percent: float, state: str) -> None:
+    """White is rail x load / (load + part + 25): strongest against weakest, over their mean, by hand."""
+    found = one(survey(f"{{ style = 'series', part = '{part}' }}", load=load, **RGB_OF_ONE), "levels.channel-mismatch")
+    assert (found.state, found.weight, typical(found)) == (state, "note", 0.0)
+    assert found.found is not None and found.found.high == pytest.approx(most_percent, abs=0.01)
+
+
+def test_a_rail_that_varies_tints_nothing() -> None:
+    chip = f"like = 'wifi240'\n{PINS.replace('3.3 V', '3.0 .. 3.6 V')}"
+    wide = one(
+        survey("{ style = 'series', part = '240 ohm ± 1 %' }", chip=chip, **RGB_OF_ONE), "levels.channel-mismatch"
+    )
+    assert wide.state == "holds"
+    alone = survey("{ style = 'series', part = '240 ohm ± 1 %' }")
+    assert not [v for v in alone.verdicts if v.code == "levels.channel-mismatch"]
+
+
 # --- heat, edges, switching -----------------------------------------------------------------------------------------------
 
 

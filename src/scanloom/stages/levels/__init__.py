@@ -10,6 +10,7 @@ from scanloom.stages.lanes import LaneMap
 from scanloom.stages.levels.buffers import BufferCount
 from scanloom.stages.levels.colour import judge_channel
 from scanloom.stages.levels.edges import judge_edges
+from scanloom.stages.levels.mismatch import judge_mismatch
 from scanloom.stages.levels.packages import judge_packages
 from scanloom.stages.levels.result import ChannelLevels, LevelPlan, Switching, SyncLevel
 from scanloom.stages.levels.shared import judge_syncs
@@ -62,6 +63,7 @@ def judge_levels(
     pins_a = judge_pins_total(reading, lanes, channels, sync_a, missing, verdicts)
     buffers = judge_packages(reading, channels, verdicts)
     inlet_a, heat_w = judge_supply(reading, lanes, channels, sync_a, missing, verdicts)
+    judge_mismatch(reading, channels, verdicts)
     judge_edges(reading, channels, raster, verdicts)
     switching = judge_switching(reading, channels, missing, verdicts)
     share = 0.0
