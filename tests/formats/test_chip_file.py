@@ -14,6 +14,7 @@ from scanloom.handbook.chip import ChipTable
 from scanloom.handbook.chips import chip, chip_names
 from scanloom.handbook.load import TABLES
 from scanloom.survey import survey_plan
+from scanloom.survey.trial import try_patches
 
 OWN = """
 [sources.sheet]
@@ -153,6 +154,20 @@ def test_a_dossier_with_its_own_chip_is_judged_on_its_facts(tmp_path: Path) -> N
     blocks = next(v for v in found.verdicts if v.code == "memory.blocks")
     assert (blocks.state, blocks.on_guess) == ("holds", False)
     assert found.rigs[0].clock is not None and found.rigs[0].clock.value.candidate.achieved_hz == 25_175_000
+
+
+def test_buffers_offered_for_an_overloaded_bank_mend_it(tmp_path: Path) -> None:
+    """A full survey with the patch: the bank carries microamperes, and white lies in its window as before."""
+    (tmp_path / "mine.toml").write_text(OWN, encoding="utf-8")
+    (tmp_path / "d.toml").write_text(DOSSIER, encoding="utf-8")
+    file = read_dossier(tmp_path / "d.toml")
+    banks = {v.subject.rsplit(".", 1)[1]: v for v in survey_plan(file.plan).verdicts if v.code == "levels.bank-current"}
+    assert banks["bank-b"].remedy == ()
+    [patch] = banks["bank-a"].remedy
+    assert patch.key == "levels.colour" and "1 package for 3 outputs" in patch.says
+    trial = try_patches(file, [(patch.key, patch.value)])
+    assert {change.after.subject.rsplit(".", 1)[1] for change in trial.mended if change.after} == {"bank-a"}
+    assert not [change for change in trial.broken if change.after and change.after.weight == "stop"]
 
 
 @pytest.mark.parametrize(

@@ -195,6 +195,7 @@ def test_buffers_offered_for_the_chip_mend_it() -> None:
     found = survey(bare, **six)  # type: ignore[arg-type]
     assert one(found, "levels.chip-current").state == "fails"
     assert mended(found, "levels.chip-current", **six).state == "holds"  # type: ignore[arg-type]
+    assert "1 package for 6 outputs" in one(found, "levels.chip-current").remedy[0].says
     white = one(survey(one(found, "levels.chip-current").remedy[0].value, **six), "levels.white")  # type: ignore[arg-type]
     assert white.state == "holds"
 

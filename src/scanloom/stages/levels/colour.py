@@ -112,7 +112,7 @@ def _white(read: Reading, subject: str, wiring: ColourWiring, white: Span, displ
     if wiring.style == "buffered" and net.bits == 1 and levels is not None and not levels.groups:
         behind = best_part(net)
         if behind is not None:
-            remedy.append(Patch("levels.colour.part", f'"{behind}"', f"fit {behind} behind every buffer"))
+            remedy.append(Patch("levels.colour.part", f'"{behind[0]}"', f"fit {behind[0]} behind every buffer"))
     if one_pin:
         try:
             ideal = series_resistance(

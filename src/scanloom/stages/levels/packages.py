@@ -87,7 +87,8 @@ def _verdict(read: Reading, one: _Stage, count: BufferCount, worst: Span) -> Ver
     row = one.family.package_current
     assert row.high is not None
     limit = Known(row, (row_fact(f"handbook.buffers.{row.name}", f"{row.high:g} {row.unit}", row.source, row.place),))
-    many = f"{count.outputs} outputs on {count.packages} package{'s' if count.packages > 1 else ''} of {count.family}"
+    outputs = f"{count.outputs} output{'s' if count.outputs > 1 else ''}"
+    many = f"{outputs} on {count.packages} package{'s' if count.packages > 1 else ''} of {count.family}"
     room = -(-count.outputs // count.packages)
     crowded = room > one.family.outputs
     least = buffer_count(one.family, worst, one.outputs).packages

@@ -289,14 +289,15 @@ def _bank(
         )
     sync_pins = (read(lanes.sync_pins).h_pin, lanes.sync_pins.value.v_pin)
     found = [_twice_share(read(sync_a)[0], sum(pin in bank for pin in sync_pins))]
-    inside_most: list[Known[ChannelLevels]] = []
+    counted: list[Known[ChannelLevels]] = []
     for known in channels:
         pins = drives[(known.value.display, known.value.channel)].pins
         inside = sum(pin in bank for pin in pins)
         if inside:
             # a channel split over banks counts whole in each: more than true, never less
             found.append(known.value.chip_a)
-            inside_most.append(known)
+            counted.append(known)
+    together = _sum(found)
     return read.verdict(
         "levels.bank-current",
         f"{subject}.{row.name.lower().replace(' ', '-')}",
@@ -306,11 +307,11 @@ def _bank(
             "fails": f"The pins of bank {row.name} are overloaded together at white.",
             "unknown": f"The pins of bank {row.name} may be overloaded together at white.",
         },
-        found=_sum(found),
+        found=together,
         unit="A",
         high=float(row.amount),
         limit=limit,
-        remedy=_relief(read, inside_most),
+        remedy=() if together.high <= float(row.amount) else _relief(read, counted),
     )
 
 
