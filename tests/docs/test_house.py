@@ -56,7 +56,7 @@ def loaded_by(*arguments: str) -> set[str]:
 
 def heavy(modules: set[str]) -> set[str]:
     """Those that cost a user time: big libraries and compiled kernels."""
-    return {name for name in modules if name.partition(".")[0] in HEAVY or name.endswith("._kernel")}
+    return {name for name in modules if name.partition(".")[0] in HEAVY or name.endswith("_kernel")}
 
 
 needs_cli = pytest.mark.skipif(not any((SOURCE / "cli").glob("*.py")), reason="scanloom.cli does not exist yet")

@@ -12,7 +12,19 @@ from typing import Any
 import numpy as np
 from numba import njit
 
-from scanloom.stages.levels.search._kernel import BITS, BY_CURRENT, FOUND, MOST_LEGS, NODES, copy, leaf, search, window
+from scanloom.stages.levels.search._kernel import (
+    BITS,
+    BY_CURRENT,
+    BY_ERROR,
+    FOUND,
+    MOST_LEGS,
+    NODES,
+    RANK,
+    copy,
+    leaf,
+    search,
+    window,
+)
 from scanloom.stages.levels.search._sums_kernel import ON, ON_LEAST, ON_MOST, TIE_V, white_current
 
 MOST_VALUES = 4
@@ -24,7 +36,7 @@ def may_begin(g: Any, ratio: Any, asks: Any, target_v: Any, facts: Any, bound: f
     for kind in range(g.shape[0]):
         for side in range(4):
             sums[side, 0, 0] = 0.0
-        most, least, _ = window(g[kind], asks[kind], sums, 0, 0, target_v[kind], facts[kind], ratio[kind], bound)
+        most, least, _, _, _ = window(g[kind], asks[kind], sums, 0, 0, target_v[kind], facts[kind], ratio[kind], bound)
         top, bottom = (ON_MOST, ON_LEAST) if asks[kind, 0] else (ON, ON)
         for option in range(g.shape[2]):
             fits[kind, option] = g[kind, top, option] <= most and g[kind, bottom, option] >= least
@@ -111,7 +123,7 @@ def fit_caps(
     good = False
     kinds, options = rows.shape[0], np.zeros(MOST_LEGS, np.int64)
     for kind in range(kinds):
-        asks[kind, BY_CURRENT] = 1
+        asks[kind, RANK] = BY_CURRENT
     while solve_all(legs, channels, choice, choices, bound, cheap, work):
         for kind in range(kinds):
             white_a[kind] = cheap[kind, 0]
@@ -126,7 +138,7 @@ def fit_caps(
             copy(cheap[kind], rows[kind])
         bound = worst - tie_v
     for kind in range(kinds):
-        asks[kind, BY_CURRENT] = 0
+        asks[kind, RANK] = BY_ERROR
     if not good:
         return False
     for kind in range(kinds):  # then each, in turn, as good as the caps leave it

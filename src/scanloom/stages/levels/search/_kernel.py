@@ -14,7 +14,8 @@ the typical error and the worst case, and the bounds below hold for unequal pins
 - Steps rise only if the legs below one conduct less together than it does, times `KAPPA` for unequal pins.
 
 B starts small and doubles until enough is found; all that is left out lies above it. Found answers lower it. Errors are
-compared in whole steps of `TIE_V`; then fewer distinct values, fewer parts, the smaller error, the earlier legs win.
+compared in whole steps of `TIE_V`; then fewer distinct values, fewer parts, the smaller error, the earlier legs win. A
+worst case is made least first; all whose worst case lies a little above it are then ranked as equals.
 """
 
 from __future__ import annotations
@@ -40,7 +41,6 @@ from scanloom.stages.levels.search._sums_kernel import (
     SUM_LEAST,
     SUM_MOST,
     TIE_V,
-    WORST_MOST_V,
     nominal_error,
     pin_current,
     sure_to_rise,
@@ -54,7 +54,9 @@ SLACK = 1e-11
 FINER_V = 5e-6
 """Worst cases closer than this are not told apart. [V]"""
 # what a search is asked for
-CORNERS, SURE, BY_CURRENT, BITS, DISTINCT_MOST, PARTS_MOST, NODES_MOST, SHUNT_VALUE = 0, 1, 2, 3, 4, 5, 6, 7
+CORNERS, SURE, RANK, BITS, DISTINCT_MOST, PARTS_MOST, NODES_MOST, SHUNT_VALUE = 0, 1, 2, 3, 4, 5, 6, 7
+# what ranks the answers: the error that is bounded, the current at white, or the typical error
+BY_ERROR, BY_CURRENT, BY_TYPICAL = 0, 1, 2
 # what it counts
 NODES, FOUND = 0, 1
 
@@ -167,8 +169,12 @@ def white_bounds(asks: Any, target_v: Any, facts: Any, bound: float) -> tuple[fl
 @njit(cache=True, error_model="numpy")
 def window(
     g: Any, asks: Any, sums: Any, depth: int, start: int, target_v: Any, facts: Any, ratio: Any, bound: float
-) -> tuple[float, float, float]:
-    """Most and least that the leg at a depth may conduct, and least that it and all below must, at their corners."""
+) -> tuple[float, float, float, float, float]:
+    """What the leg at a depth may conduct.
+
+    Most at the upper corner, least at the lower; least that it and all below must at the lower; then, from white
+    without this leg, least at the upper corner and most at the lower.
+    """
     corners = asks[CORNERS]
     rest = asks[BITS] - 1 - depth
     most, least = white_bounds(asks, target_v, facts, bound)
@@ -188,7 +194,19 @@ def window(
         alone = down * (bottom_g + sums[3, depth, 0])
         lowest = max(lowest, alone / (bottom_v - down))
         lowest = max(lowest, (alone + down * q * need) / (bottom_v - down + down * q))
-    return highest * (1.0 + SLACK), lowest * (1.0 - SLACK), need
+    # white without this leg: what is left of the sum that white asks for must not be too bright, nor too dark
+    code = (1 << asks[BITS]) - 1 - (1 << rest)
+    up, down = target_v[code] + bound, target_v[code] - bound
+    fewest, largest = 0.0, np.inf
+    if up < top_v:
+        share = up / (top_v - up)
+        whole = sums[0, depth, full] + max(need, 0.0) / ratio[2, start]
+        fewest = (whole - share * top_g) / (1.0 + share * ratio[0, start]) - SLACK * whole
+    if 0.0 < down < bottom_v and room < np.inf:
+        share = down / (bottom_v - down)
+        whole = sums[2, depth, full] + max(room, 0.0) * ratio[2, start]
+        largest = (whole - share * bottom_g) / (1.0 + share * ratio[1, start]) + SLACK * whole
+    return highest * (1.0 + SLACK), lowest * (1.0 - SLACK), need, fewest, largest
 
 
 @njit(cache=True, error_model="numpy")
@@ -209,8 +227,6 @@ def leaf(g: Any, asks: Any, legs: Any, target_v: Any, facts: Any, bound: float) 
         return np.inf
     if asks[CORNERS]:
         return worst_error(g, legs, bits, target_v, facts)
-    if facts[WORST_MOST_V] < np.inf and worst_error(g, legs, bits, target_v, facts) > facts[WORST_MOST_V]:
-        return np.inf
     return nominal
 
 
@@ -223,8 +239,8 @@ def search(
 
     `choice` lists the options to use, those that conduct most first; `ratio` holds, from each option on, the most of
     off / on at the upper corner, the least of it at the lower, and the most of on at the lower / on at the upper corner.
-    A row of `found`: error, distinct values, parts, shunt, legs. By current, the first number is the current at white,
-    and the bound on the error stays as it was given. `spent` counts nodes, and the answers found so far; past the
+    A row of `found`: error, distinct values, parts, shunt, legs. Where something else ranks the answers, that is the
+    first number, and the bound on the error stays as it was given. `spent` counts nodes, and the answers found so far; past the
     most nodes allowed the search stops.
     """
     bits, tie_v, count = asks[BITS], facts[TIE_V], spent[FOUND]
@@ -236,7 +252,7 @@ def search(
     narrow = np.zeros((MOST_LEGS + 1, 3 * (MOST_LEGS + 1)), np.int64)
     used, parts, slack = np.zeros(MOST_LEGS + 1, np.int64), np.zeros(MOST_LEGS + 1, np.int64), np.zeros(MOST_LEGS + 1)
     values = np.zeros((MOST_LEGS + 1, MOST_LEGS + 2), np.int64)
-    limits = np.zeros((MOST_LEGS + 1, 3))
+    limits = np.zeros((MOST_LEGS + 1, 5))
     row = np.zeros(10)
     row[3] = facts[SHUNT]
     if asks[SHUNT_VALUE] >= 0:
@@ -247,7 +263,7 @@ def search(
     faintest = g[strong, choice[choices - 1]]
     depth, fresh = 0, True
     while depth >= 0:
-        if count == found.shape[0] and not asks[BY_CURRENT]:
+        if count == found.shape[0] and asks[RANK] == BY_ERROR:
             bound = min(bound, next_bound(found[count - 1, 0], asks, tie_v))
         if fresh:
             fresh = False
@@ -256,7 +272,8 @@ def search(
             if start >= choices:
                 depth -= 1
                 continue
-            limits[depth, 0], limits[depth, 1], limits[depth, 2] = window(
+            limit = limits[depth]
+            limit[0], limit[1], limit[2], limit[3], limit[4] = window(
                 g, asks, sums, depth, choice[start], target_v, facts, ratio, bound
             )
             if used[depth] >= asks[DISTINCT_MOST]:  # only values that are there already
@@ -283,11 +300,11 @@ def search(
         option = choice[place[depth]] if listed[depth] < 0 else narrow[depth, place[depth]]
         begin[depth + 1] = place[depth] + 1
         place[depth] += 1
-        if g[bottom, option] < limits[depth, 1]:
+        if g[bottom, option] < limits[depth, 1] or g[top, option] < limits[depth, 3]:
             if listed[depth] < 0:
                 depth -= 1
             continue
-        if g[top, option] > limits[depth, 0]:
+        if g[top, option] > limits[depth, 0] or g[bottom, option] > limits[depth, 4]:
             continue
         # legs below conduct less together than this one does: too weak a leg is not made up for, nor is one too many
         if g[bottom, option] + facts[KAPPA] * g[weak, option] < limits[depth, 2]:
@@ -324,7 +341,11 @@ def search(
         if depth == bits - 1:
             error = leaf(g, asks, legs, target_v, facts, bound)
             if error <= bound:
-                row[0] = white_current(g, legs, bits, facts, True) if asks[BY_CURRENT] else error
+                row[0] = error
+                if asks[RANK] == BY_CURRENT:
+                    row[0] = white_current(g, legs, bits, facts, True)
+                elif asks[RANK] == BY_TYPICAL:
+                    row[0] = nominal_error(g, legs, bits, target_v, facts)
                 row[1], row[2] = now, parts[depth + 1]
                 for leg in range(bits):
                     row[4 + leg] = legs[leg]
@@ -367,5 +388,5 @@ def search_shunts(
             sums,
             spent,
         )
-        if spent[FOUND] == found.shape[0]:
+        if spent[FOUND] == found.shape[0] and asks[RANK] == BY_ERROR:
             bound = min(bound, next_bound(found[spent[FOUND] - 1, 0], asks, facts[0, TIE_V]))

@@ -16,8 +16,7 @@ from numba import njit
 ON, OFF, ON_LEAST, ON_MOST, OFF_LEAST, OFF_MOST = 0, 1, 2, 3, 4, 5
 # places in the row of numbers that go with a request
 RAIL, RAIL_LEAST, RAIL_MOST, GROUND, GROUND_LEAST, GROUND_MOST = 0, 1, 2, 3, 4, 5
-SUM_LEAST, SUM_MOST, PIN_MOST_A, WORST_MOST_V, TIE_V, KAPPA, SHUNT = 6, 7, 8, 9, 10, 11, 12
-FACTS = 13
+SUM_LEAST, SUM_MOST, PIN_MOST_A, TIE_V, KAPPA, SHUNT = 6, 7, 8, 9, 10, 11
 RISE_V = 1e-9
 """A step counts as rising from this on; what is less is rounding. [V]"""
 

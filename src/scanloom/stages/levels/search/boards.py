@@ -81,7 +81,7 @@ def _candidates(search: Search) -> tuple[NDArray[np.float64], bool]:
     """Networks to count, and whether they are all there are."""
     import numpy as np
 
-    from scanloom.stages.levels.search.single import FIRST_BOUND_V, asks_of, found_rows, replace_spent
+    from scanloom.stages.levels.search.single import FIRST_BOUND_V, asks_of, found_rows, fresh_count
 
     request = search.request
     asks = asks_of(search, corners=False)
@@ -96,7 +96,7 @@ def _candidates(search: Search) -> tuple[NDArray[np.float64], bool]:
     found = {tuple(row[4:]): row for row in rows[:NEAR]}
     for share in SHARES:
         white_v = request.white_low_v + share * (request.white_high_v - request.white_low_v)
-        near = replace(replace_spent(search), target_v=search.target_v * (white_v / request.white_v))
+        near = replace(fresh_count(search), target_v=search.target_v * (white_v / request.white_v))
         bound_v = FIRST_BOUND_V
         while True:
             rows = found_rows(near, asks, bound_v, NEAR)

@@ -129,9 +129,9 @@ def _behind(found: PartsProposal, one: FoundNetwork) -> str:
         lead = f"{(best.good_share - one.good_share) * request.boards:.0f} good boards fewer than the first"
     else:
         behind_v = error_of(request, one) - error_of(request, best)
-        lead = f"{_milli(abs(behind_v))} {'behind' if behind_v >= 0 else 'before'} the first"
-        if request.objective == "worst":
-            lead += f", typical error {_milli(one.error_v)}"
+        lead = "as good as the first" if abs(behind_v) < 1e-6 else f"{_milli(behind_v)} behind the first"
+        if request.objective == "worst":  # what lies within a meter's last digit counts as equal
+            lead = f"worst case {_milli(one.worst_error_v)}, as good as the first; typical error {_milli(one.error_v)}"
     said = [lead]
     for name, now, was in (("value", one.distinct, best.distinct), ("part", one.parts, best.parts)):
         if now != was:

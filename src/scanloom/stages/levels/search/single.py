@@ -17,15 +17,13 @@ if TYPE_CHECKING:
 TIE_V = 1e-9
 """Errors that differ by less than such a step count as one. [V]"""
 WORST_TIE_V = 1e-4
-"""Worst cases that differ by less count as one, and the typical error decides; a handheld meter shows no less. [V]"""
+"""Worst cases that differ by less count as one; a handheld meter shows no less. [V]"""
 FIRST_BOUND_V = 0.25e-3
 """Bound on the typical error that the search begins with. [V]"""
 FAR = 4.0
 """Answers further than this many times the best error are not worth a rank."""
-WHITES = (0.996, 0.998, 1.0)
-"""Shares of the target near which a small worst case is looked for first: a corner above lies further off. [1]"""
-NEAR = 32
-"""Networks looked at near each of them. [1]"""
+BY_TYPICAL = 2
+"""Rank that `_kernel` gives answers by their typical error; the module itself loads late. [1]"""
 NODES_MOST = 30_000_000
 """Nodes after which a search gives up and says so; a few seconds. [1]"""
 
@@ -120,12 +118,12 @@ def _facts(request: PartsRequest, table: LegTable, place: int, shunt_ohm: float 
             most = min(most, 1.0 / (request.line_ohm * (1.0 - away)) - shunt[0])
     return [
         rail.typical, rail.low, rail.high, ground, 1.0 / load.high + shunt[1], 1.0 / load.low + shunt[2],
-        least, most, math.inf if request.pin_most_a is None else request.pin_most_a, math.inf, TIE_V,
+        least, most, math.inf if request.pin_most_a is None else request.pin_most_a, TIE_V,
         table.kappa_sure if request.guaranteed else table.kappa, float(place),
     ]  # fmt: skip
 
 
-def asks_of(search: Search, *, corners: bool, by_current: bool = False) -> NDArray[np.int64]:
+def asks_of(search: Search, *, corners: bool, rank: int = 0) -> NDArray[np.int64]:
     """What the compiled search is told to look for.
 
     Parameters
@@ -134,8 +132,8 @@ def asks_of(search: Search, *, corners: bool, by_current: bool = False) -> NDArr
         What is asked.
     corners : bool
         Whether the error is the worst case.
-    by_current : bool
-        Whether the current at white ranks the answers.
+    rank : int
+        What ranks the answers, as `_kernel` numbers it. [1]
 
     Returns
     -------
@@ -148,7 +146,7 @@ def asks_of(search: Search, *, corners: bool, by_current: bool = False) -> NDArr
     distinct = request.bits + 1 if request.distinct_most is None else request.distinct_most
     parts = 2 * request.bits + 1 if request.parts_most is None else request.parts_most
     sure = request.guaranteed
-    return np.array([corners, sure, by_current, request.bits, distinct, parts, search.nodes_most, -1], np.int64)
+    return np.array([corners, sure, rank, request.bits, distinct, parts, search.nodes_most, -1], np.int64)
 
 
 def found_rows(search: Search, asks: NDArray[np.int64], bound_v: float, rows: int) -> NDArray[np.float64]:
@@ -184,7 +182,7 @@ def found_rows(search: Search, asks: NDArray[np.int64], bound_v: float, rows: in
     return found[: search.spent[1]]
 
 
-def best_rows(search: Search, rows: int, *, worst_most_v: float = math.inf) -> tuple[NDArray[np.float64], bool]:
+def best_rows(search: Search, rows: int) -> tuple[NDArray[np.float64], bool]:
     """Networks of least typical error.
 
     Parameters
@@ -193,15 +191,12 @@ def best_rows(search: Search, rows: int, *, worst_most_v: float = math.inf) -> t
         The request.
     rows : int
         How many are wanted. [1]
-    worst_most_v : float
-        Most that the worst case may be. [V]
 
     Returns
     -------
     tuple
         The networks, best first, and whether they are proved. [V, 1]
     """
-    search.facts[:, 9] = worst_most_v
     asks = asks_of(search, corners=False)
     bound_v = FIRST_BOUND_V
     while True:
@@ -212,70 +207,6 @@ def best_rows(search: Search, rows: int, *, worst_most_v: float = math.inf) -> t
         if enough or bound_v > search.request.rail_v.high:
             return found, True
         bound_v *= 2.0
-
-
-def least_worst(search: Search) -> tuple[float | None, float, bool]:
-    """Smallest worst case of any network of a request.
-
-    Parameters
-    ----------
-    search : Search
-        The request.
-
-    Returns
-    -------
-    tuple
-        The error that was reached, None without a network; what no network undercuts; whether the two meet but for the
-        few microvolts that are not told apart. [V]
-    """
-    from scanloom.stages.levels.search._kernel import FINER_V
-
-    asks = asks_of(search, corners=True)
-    near_v = _near_worst(search)
-    search.spent[0] = 0
-    if near_v is not None:  # what is left to do is the proof
-        found = found_rows(search, asks, near_v - FINER_V, 1)
-        least_v = float(found[0, 0]) if len(found) else near_v
-        given_up = search.spent[0] > search.nodes_most
-        floor_v = max(0.0, min(_floor(search, row) for row in search.facts))
-        proved = not given_up or least_v <= floor_v + FINER_V
-        return least_v, least_v - FINER_V if proved else floor_v, proved
-    found = found_rows(search, asks, search.request.rail_v.high, 1)
-    given_up = search.spent[0] > search.nodes_most
-    return (float(found[0, 0]), 0.0, not given_up) if len(found) else (None, 0.0, not given_up)
-
-
-def _near_worst(search: Search) -> float | None:
-    """Smallest worst case among the networks nearest to a few whites, where the best is likely to be."""
-    from scanloom.stages.levels.search import _sums_kernel as sums
-
-    request, near_v = search.request, None
-    for share in WHITES:
-        near = replace(replace_spent(search), target_v=search.target_v * share)
-        rows, _ = best_rows(near, NEAR)
-        for row in rows:
-            options, facts = row[4 : 4 + request.bits].astype("int64"), search.facts[int(row[3])]
-            worst_v = sums.worst_error(search.table.siemens, options, request.bits, search.target_v, facts)
-            near_v = worst_v if near_v is None else min(near_v, worst_v)
-    return near_v
-
-
-def _floor(search: Search, facts: NDArray[np.float64]) -> float:
-    """What white alone costs at the corners, whatever the legs: halved to a nanovolt."""
-    rail_low, rail_high, ground_low, ground_high = facts[1], facts[2], facts[4], facts[5]
-    white_v = search.request.white_v
-    ratio = float(search.table.corner_ratio[2, 0])
-    low, high = 0.0, float(rail_high)
-    while high - low > 1e-9:
-        middle = (low + high) / 2.0
-        up, down = white_v + middle, white_v - middle
-        most = up * ground_low / (rail_high - up) if up < rail_high else math.inf
-        least = down * ground_high / (rail_low - down) if down < rail_low else math.inf
-        if least <= ratio * most:
-            high = middle
-        else:
-            low = middle
-    return low
 
 
 def described(search: Search, row: NDArray[np.float64]) -> FoundNetwork:
@@ -362,11 +293,15 @@ def find_parts(request: PartsRequest, nodes_most: int = NODES_MOST) -> PartsProp
 
         answers, proved, most_share = most_yield(search)
     elif request.objective == "worst":
+        from scanloom.stages.levels.search.worst import least_worst
+
         worst_v, bound_v, proved = least_worst(search)
         if worst_v is None:
             return Ruled(proved)
-        first = replace_spent(search)
-        rows, rows_proved = best_rows(first, request.answers, worst_most_v=worst_v + WORST_TIE_V)
+        first = replace(fresh_count(search), facts=search.facts.copy())
+        first.facts[:, 9] = math.inf  # all of these count as one step of the order
+        rows = found_rows(first, asks_of(first, corners=True, rank=BY_TYPICAL), worst_v + WORST_TIE_V, request.answers)
+        rows_proved = bool(first.spent[0] <= first.nodes_most)
         answers = tuple(described(search, row) for row in rows)
         proved = proved and rows_proved
         search.spent[0] += first.spent[0]
@@ -379,7 +314,7 @@ def find_parts(request: PartsRequest, nodes_most: int = NODES_MOST) -> PartsProp
     return PartsProposal(request, answers, proved, bound_v, most_share, int(search.spent[0]), networks)
 
 
-def replace_spent(search: Search) -> Search:
+def fresh_count(search: Search) -> Search:
     """The same search with its count of nodes at nought.
 
     Parameters
