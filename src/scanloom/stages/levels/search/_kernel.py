@@ -260,7 +260,21 @@ def search(
     slack[0] = np.inf
     for side in range(4):
         sums[side, 0, 0] = 0.0
-    faintest = g[strong, choice[choices - 1]]
+    # how much of what legs conduct at their strongest can be there at the lower corner
+    share = 0.0
+    for place_of in range(choices):
+        share = max(share, g[bottom, choice[place_of]] / g[strong, choice[place_of]])
+    share *= 1.0 + SLACK
+    # the least that so many legs at the bottom can conduct together, each more than all below it
+    lowest = np.zeros(MOST_LEGS + 1)
+    faint = choices - 1
+    for leg in range(1, bits):
+        while faint >= 0 and facts[KAPPA] * g[weak, choice[faint]] <= lowest[leg - 1]:
+            faint -= 1
+        if faint < 0:
+            return
+        lowest[leg] = lowest[leg - 1] + g[strong, choice[faint]]
+        faint -= 1
     depth, fresh = 0, True
     while depth >= 0:
         if count == found.shape[0] and asks[RANK] == BY_ERROR:
@@ -276,6 +290,9 @@ def search(
             limit[0], limit[1], limit[2], limit[3], limit[4] = window(
                 g, asks, sums, depth, choice[start], target_v, facts, ratio, bound
             )
+            if share * slack[depth] < limits[depth, 2]:  # the legs above leave too little for white
+                depth -= 1
+                continue
             if used[depth] >= asks[DISTINCT_MOST]:  # only values that are there already
                 listed[depth], place[depth] = 0, 0
                 for i in range(used[depth]):
@@ -307,11 +324,12 @@ def search(
         if g[top, option] > limits[depth, 0] or g[bottom, option] > limits[depth, 4]:
             continue
         # legs below conduct less together than this one does: too weak a leg is not made up for, nor is one too many
-        if g[bottom, option] + facts[KAPPA] * g[weak, option] < limits[depth, 2]:
+        above = facts[KAPPA] * g[weak, option]
+        if g[bottom, option] + share * above < limits[depth, 2] or above <= lowest[rest]:
             if listed[depth] < 0:
                 depth -= 1
             continue
-        if slack[depth] <= g[strong, option] + rest * faintest:
+        if slack[depth] <= g[strong, option] + lowest[rest]:
             continue
         if parts[depth] + parts_of[option] + rest > asks[PARTS_MOST]:
             continue
@@ -351,7 +369,7 @@ def search(
                     row[4 + leg] = legs[leg]
                 count = keep(found, count, row, tie_v)
             continue
-        slack[depth + 1] = min(slack[depth] - g[strong, option], facts[KAPPA] * g[weak, option])
+        slack[depth + 1] = min(slack[depth] - g[strong, option], above)
         depth += 1
         if listed[depth - 1] >= 0 or used[depth] >= asks[DISTINCT_MOST]:
             begin[depth] = 0
