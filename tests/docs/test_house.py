@@ -63,7 +63,7 @@ needs_cli = pytest.mark.skipif(not any((SOURCE / "cli").glob("*.py")), reason="s
 
 
 @needs_cli
-@pytest.mark.parametrize("arguments", [["--help"], ["check", "--help"], ["--version"]])
+@pytest.mark.parametrize("arguments", [["--help"], ["check", "--help"], ["--version"], ["levels", "--parts", "510,1k"]])
 def test_light_commands_load_nothing_heavy(arguments: list[str]) -> None:
     assert heavy(loaded_by(*arguments)) == set()
 

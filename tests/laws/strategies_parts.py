@@ -29,7 +29,7 @@ def small_requests(draw: st.DrawFn, objective: str = "nominal") -> PartsRequest:
     listed = draw(st.lists(st.sampled_from(near), min_size=2, max_size=most, unique=True))
     if shunt:  # one that may match, and legs that leave it room
         listed += draw(st.lists(st.sampled_from(values("E24", 91.0, 390.0)), min_size=1, max_size=3, unique=True))
-    high = draw(spans(5.0, 60.0))
+    high = draw(st.one_of(spans(5.0, 60.0), spans(80.0, 160.0)))
     white_low, white_high = draw(st.sampled_from([(0.665, 0.770), (0.5, 0.95), (0.6, 0.8)]))
     sure = draw(st.booleans())
     return PartsRequest(
@@ -38,7 +38,11 @@ def small_requests(draw: st.DrawFn, objective: str = "nominal") -> PartsRequest:
         least_part_ohm=draw(st.sampled_from([47.0, 100.0])),
         pairs=pairs,
         pin_high_ohm=high,
-        pin_low_ohm=draw(st.sampled_from([None, high.map(lambda ohm: ohm * 0.6), high.map(lambda ohm: ohm * 1.5)])),
+        pin_low_ohm=draw(
+            st.sampled_from(
+                [None, *(Span(high.low * k, high.typical * k, high.high * k) for k in (0.05, 0.6, 1.5, 4.0))]
+            )
+        ),
         rail_v=draw(spans(2.7, 3.6)),
         load_ohm=draw(spans(70.0, 80.0)),
         white_low_v=white_low,

@@ -153,3 +153,19 @@ def test_a_search_that_is_stopped_is_not_proved() -> None:
 def test_requests_that_cannot_be(change: dict[str, object], says: str) -> None:
     with pytest.raises(ValueError, match=says):
         JointRequest(**({"channels": (JointChannel("one", 1),)} | change))  # type: ignore[arg-type]
+
+
+def test_syncs_that_no_branch_helps_leave_the_channels_their_set() -> None:
+    """Six inputs on a weak pin: no branch brings them to 2.0 V, which is said, and the colour parts are found all the same."""
+    text = (ROOT / "examples/deep-station/first-evening.toml").read_text(encoding="utf-8")
+    board = board_of(text)
+    assert board.request is not None
+    assert board.request.syncs
+    found, says = propose_board(board.request)
+    assert found is not None
+    assert found.branches == ()
+    assert len(found.channels) == 10
+    assert len(says) == 1
+    assert "give the syncs a buffer" in says[0]
+    patches, _ = joint_patches(board, found)
+    assert [one.key for one in patches] == ["levels.colour"]

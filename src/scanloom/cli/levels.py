@@ -86,7 +86,8 @@ def levels(
     style
         With --parts: each part to the connector, or a ladder of two values.
     tolerance
-        Tolerance of the parts, such as "1 %"; in a search every step must then be sure to rise at it.
+        Tolerance of the parts, such as "1 %"; in a search every step must then be sure to rise at it. Without it a search
+        reckons with 1 % where a corner counts, and asks steps to rise with typical values.
     shunt
         Allow a part from the connector to ground, for a source that matches the cable within 5 %.
     match
@@ -170,7 +171,9 @@ def _search(bits: int, options: dict[str, str], json: bool) -> int:
 
     if "--style" in options:
         raise Refused("--style", "it goes with --parts; a search finds legs to the connector; leave it out")
-    found = propose_parts(parts_request(bits, options))
+    request = parts_request(bits, options)
+    with _patience():
+        found = propose_parts(request)
     if json:
         from scanloom.report.json_text import envelope
 
@@ -234,7 +237,7 @@ def _board(dossier: Path, options: dict[str, str], json: bool) -> int:
             "No rig has a map of lanes, so there is no channel to search for; scanloom check says what it waits on."
         )
     if board.request is not None:
-        with _waiting() as go_on:
+        with _patience(), _waiting() as go_on:
             joint, said = propose_board(board.request, go_on)
         says += said
         if joint is not None:
@@ -255,6 +258,21 @@ def _board(dossier: Path, options: dict[str, str], json: bool) -> int:
         if patches:
             print(f"Next: {try_line(file.shown, patches)}")
     return 0 if joint is not None else 1
+
+
+@contextmanager
+def _patience() -> Iterator[None]:
+    """On a terminal, say why the first search on a machine takes long: its sums are compiled then, and kept."""
+    from threading import Timer
+
+    words = "The sums of the search are compiled for this machine, once; that takes some seconds."
+    timer = Timer(2.0, lambda: print(words, file=sys.stderr))
+    if sys.stderr.isatty():
+        timer.start()
+    try:
+        yield
+    finally:
+        timer.cancel()
 
 
 @contextmanager

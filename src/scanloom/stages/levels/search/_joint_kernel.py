@@ -20,11 +20,11 @@ from scanloom.stages.levels.search._kernel import (
     MOST_LEGS,
     NODES,
     RANK,
-    copy,
     leaf,
     search,
     window,
 )
+from scanloom.stages.levels.search._rank_kernel import copy
 from scanloom.stages.levels.search._sums_kernel import ON, ON_LEAST, ON_MOST, TIE_V, white_current
 
 MOST_VALUES = 4

@@ -25,6 +25,7 @@ from typing import Any
 import numpy as np
 from numba import njit
 
+from scanloom.stages.levels.search._rank_kernel import keep
 from scanloom.stages.levels.search._sums_kernel import (
     GROUND,
     GROUND_LEAST,
@@ -59,45 +60,6 @@ CORNERS, SURE, RANK, BITS, DISTINCT_MOST, PARTS_MOST, NODES_MOST, SHUNT_VALUE = 
 BY_ERROR, BY_CURRENT, BY_TYPICAL = 0, 1, 2
 # what it counts
 NODES, FOUND = 0, 1
-
-
-@njit(cache=True, error_model="numpy")
-def sooner(one: Any, other: Any, tie_v: float) -> bool:
-    """Whether one row of found answers ranks before another: error in steps, distinct, parts, error, shunt, legs."""
-    first, second = np.floor(one[0] / tie_v), np.floor(other[0] / tie_v)
-    if first != second:
-        return bool(first < second)
-    if one[1] != other[1]:
-        return bool(one[1] < other[1])
-    if one[2] != other[2]:
-        return bool(one[2] < other[2])
-    for place in (0, 3, 4, 5, 6, 7, 8, 9):
-        if one[place] != other[place]:
-            return bool(one[place] < other[place])
-    return False
-
-
-@njit(cache=True, error_model="numpy")
-def copy(source: Any, target: Any) -> None:
-    """Copy a row; a loop, as slices take long to compile."""
-    for place in range(source.size):
-        target[place] = source[place]
-
-
-@njit(cache=True, error_model="numpy")
-def keep(found: Any, count: int, row: Any, tie_v: float) -> int:
-    """Put a row among the found ones, best first; the last falls off when there is no room."""
-    most = found.shape[0]
-    if count == most:
-        if not sooner(row, found[most - 1], tie_v):
-            return count
-        count -= 1
-    place = count
-    while place > 0 and sooner(row, found[place - 1], tie_v):
-        copy(found[place - 1], found[place])
-        place -= 1
-    copy(row, found[place])
-    return count + 1
 
 
 @njit(cache=True, error_model="numpy")
@@ -260,7 +222,21 @@ def search(
     slack[0] = np.inf
     for side in range(4):
         sums[side, 0, 0] = 0.0
-    faintest = g[strong, choice[choices - 1]]
+    # how much of what legs conduct at their strongest can be there at the lower corner
+    share = 0.0
+    for place_of in range(choices):
+        share = max(share, g[bottom, choice[place_of]] / g[strong, choice[place_of]])
+    share *= 1.0 + SLACK
+    # the least that so many legs at the bottom can conduct together, each more than all below it
+    lowest = np.zeros(MOST_LEGS + 1)
+    faint = choices - 1
+    for leg in range(1, bits):
+        while faint >= 0 and facts[KAPPA] * g[weak, choice[faint]] <= lowest[leg - 1]:
+            faint -= 1
+        if faint < 0:
+            return
+        lowest[leg] = lowest[leg - 1] + g[strong, choice[faint]]
+        faint -= 1
     depth, fresh = 0, True
     while depth >= 0:
         if count == found.shape[0] and asks[RANK] == BY_ERROR:
@@ -276,6 +252,9 @@ def search(
             limit[0], limit[1], limit[2], limit[3], limit[4] = window(
                 g, asks, sums, depth, choice[start], target_v, facts, ratio, bound
             )
+            if share * slack[depth] < limits[depth, 2]:  # the legs above leave too little for white
+                depth -= 1
+                continue
             if used[depth] >= asks[DISTINCT_MOST]:  # only values that are there already
                 listed[depth], place[depth] = 0, 0
                 for i in range(used[depth]):
@@ -307,11 +286,12 @@ def search(
         if g[top, option] > limits[depth, 0] or g[bottom, option] > limits[depth, 4]:
             continue
         # legs below conduct less together than this one does: too weak a leg is not made up for, nor is one too many
-        if g[bottom, option] + facts[KAPPA] * g[weak, option] < limits[depth, 2]:
+        above = facts[KAPPA] * g[weak, option]
+        if g[bottom, option] + share * above < limits[depth, 2] or above <= lowest[rest]:
             if listed[depth] < 0:
                 depth -= 1
             continue
-        if slack[depth] <= g[strong, option] + rest * faintest:
+        if slack[depth] <= g[strong, option] + lowest[rest]:
             continue
         if parts[depth] + parts_of[option] + rest > asks[PARTS_MOST]:
             continue
@@ -351,7 +331,7 @@ def search(
                     row[4 + leg] = legs[leg]
                 count = keep(found, count, row, tie_v)
             continue
-        slack[depth + 1] = min(slack[depth] - g[strong, option], facts[KAPPA] * g[weak, option])
+        slack[depth + 1] = min(slack[depth] - g[strong, option], above)
         depth += 1
         if listed[depth - 1] >= 0 or used[depth] >= asks[DISTINCT_MOST]:
             begin[depth] = 0

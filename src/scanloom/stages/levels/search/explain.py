@@ -147,8 +147,11 @@ def _nearest(request: PartsRequest, ruled: Ruled) -> NoNetwork:
             request, f"{asked} was not found before the search gave up; ask for less", "", None, proved=False
         )
     for change, option, other in _milder(request):
-        if isinstance(find_parts(replace(other, answers=1, objective="nominal")), PartsProposal):
-            return NoNetwork(request, f"no {asked}; {change}: add {option}", option, other, proved=True)
+        if isinstance(find_parts(replace(other, answers=1, objective="nominal"), TRADE_NODES), PartsProposal):
+            how = option if option.startswith("leave") else f"add {option}"
+            if other.stock_ohm != request.stock_ohm:
+                how = f"put {option} in place of --stock"
+            return NoNetwork(request, f"no {asked}; {change}: {how}", option, other, proved=True)
     return NoNetwork(
         request,
         f"no {asked}, nor with any one demand dropped; check rail, pins and load, or drop several demands",
@@ -167,7 +170,7 @@ def _milder(request: PartsRequest) -> Iterator[Change]:
         for most in range(request.parts_most + 1, 2 * request.bits + 2):
             yield f"{most} parts do", f"--parts-most {most}", replace(request, parts_most=most)
     if not request.pairs:
-        yield "pairs of equal parts do", "--pairs (leave out --single)", replace(request, pairs=True)
+        yield "pairs of equal parts do", "leave out --single", replace(request, pairs=True)
     if request.guaranteed:
         for percent in GRADES_PERCENT:
             if percent < request.tolerance_percent:

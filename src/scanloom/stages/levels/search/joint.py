@@ -60,7 +60,7 @@ def propose_joint(request: JointRequest, go_on: Progress | None = None) -> Joint
 
 
 def propose_board(request: JointRequest, go_on: Progress | None = None) -> tuple[JointProposal | None, tuple[str, ...]]:
-    """One set of values for a board; where the chip cannot drive the channels itself, the set that buffers would need.
+    """One set of values for a board; where chip or syncs rule all out, the set that buffers would leave.
 
     Parameters
     ----------
@@ -77,10 +77,12 @@ def propose_board(request: JointRequest, go_on: Progress | None = None) -> tuple
     found = propose_joint(request, go_on)
     if isinstance(found, JointProposal):
         return found, ()
+    says = (found.says[:1].upper() + found.says[1:] + ".",)
+    if found.nearest is not None and request.syncs and not found.nearest.syncs:
+        return find_joint(found.nearest), says
     if found.nearest is None or found.nearest.caps or not request.caps:
-        return None, (found.says[:1].upper() + found.says[1:] + ".",)
-    free = find_joint(replace(request, caps=tuple(replace(cap, most_a=math.inf) for cap in request.caps)))
-    return free, (found.says[:1].upper() + found.says[1:] + ".",)
+        return None, says
+    return find_joint(replace(request, caps=tuple(replace(cap, most_a=math.inf) for cap in request.caps))), says
 
 
 def find_joint(request: JointRequest, go_on: Progress | None = None) -> JointProposal | None:
@@ -263,9 +265,9 @@ def _nearest(request: JointRequest) -> NoJointSet:
             return NoJointSet(request, says, "", replace(request, caps=()))
     for option, change, other in _milder(request):
         if find_joint(other) is not None:
-            return NoJointSet(
-                request, f"no set of {shared} does for every channel and sync; {change}: add {option}", option, other
-            )
+            how = "give the syncs a buffer" if not option else option if option.startswith("leave") else f"add {option}"
+            says = f"no set of {shared} does for every channel and sync; {change}: {how}"
+            return NoJointSet(request, says, option, other)
     return NoJointSet(
         request, f"no set of {shared} does, nor with any one demand dropped; check rail, pins and loads", "", None
     )
@@ -278,9 +280,11 @@ def _milder(request: JointRequest) -> list[tuple[str, str, JointRequest]]:
         for count in range(request.distinct_most + 1, min(request.distinct_most + 2, MOST_SHARED + 1))
     ]
     if not request.pairs:
-        made.append(("pairs (leave out --single)", "pairs of equal parts do", replace(request, pairs=True)))
+        made.append(("leave out --single", "pairs of equal parts do", replace(request, pairs=True)))
     if request.least_part_ohm > 22.0:
         made.append(("--range '22 ohm .. 10 kohm'", "smaller values do", replace(request, least_part_ohm=22.0)))
     if request.syncs:
-        made.append(("", "without the syncs it does; they need a buffer", replace(request, syncs=(), caps=())))
+        names = {one.name for one in request.channels}
+        caps = tuple(replace(cap, members=tuple(name for name in cap.members if name in names)) for cap in request.caps)
+        made.append(("", "for the channels alone one does", replace(request, syncs=(), caps=caps)))
     return made

@@ -24,8 +24,8 @@ FAR = 4.0
 """Answers further than this many times the best error are not worth a rank."""
 BY_TYPICAL = 2
 """Rank that `_kernel` gives answers by their typical error; the module itself loads late. [1]"""
-NODES_MOST = 30_000_000
-"""Nodes after which a search gives up and says so; a few seconds. [1]"""
+NODES_MOST = 3_000_000
+"""Nodes after which one bound is given up, and the answer not proved; a few seconds. [1]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,14 +198,17 @@ def best_rows(search: Search, rows: int) -> tuple[NDArray[np.float64], bool]:
         The networks, best first, and whether they are proved. [V, 1]
     """
     asks = asks_of(search, corners=False)
-    bound_v = FIRST_BOUND_V
+    bound_v, proved, spent = FIRST_BOUND_V, True, 0
     while True:
+        search.spent[0] = 0
         found = found_rows(search, asks, bound_v, rows)
-        if search.spent[0] > search.nodes_most:
-            return found, False
-        enough = len(found) == rows or (len(found) > 0 and bound_v >= FAR * found[0, 0])
+        spent += int(search.spent[0])
+        if search.spent[0] > search.nodes_most:  # a wider bound may still bring one
+            proved = False
+        enough = len(found) == rows or (len(found) > 0 and (not proved or bound_v >= FAR * found[0, 0]))
         if enough or bound_v > search.request.rail_v.high:
-            return found, True
+            search.spent[0] = spent
+            return found, proved
         bound_v *= 2.0
 
 
@@ -310,7 +313,7 @@ def find_parts(request: PartsRequest, nodes_most: int = NODES_MOST) -> PartsProp
         answers = tuple(described(search, row) for row in rows)
         bound_v = answers[0].error_v if answers and proved else 0.0
     if not answers:
-        return Ruled(search.spent[0] <= search.nodes_most)
+        return Ruled(proved)
     return PartsProposal(request, answers, proved, bound_v, most_share, int(search.spent[0]), networks)
 
 

@@ -16,6 +16,8 @@ WHITES = (0.996, 0.998, 1.0)
 """Shares of the target near which a small worst case is looked for first: a corner above lies further off. [1]"""
 NEAR = 32
 """Networks looked at near each of them. [1]"""
+NEAR_NODES = 300_000
+"""Nodes after which each bound of that look is given up. [1]"""
 
 
 def least_worst(search: Search) -> tuple[float | None, float, bool]:
@@ -55,7 +57,7 @@ def _near_worst(search: Search) -> float | None:
 
     request, near_v = search.request, None
     for share in WHITES:
-        near = replace(fresh_count(search), target_v=search.target_v * share)
+        near = replace(fresh_count(search), target_v=search.target_v * share, nodes_most=NEAR_NODES)
         rows, _ = best_rows(near, NEAR)
         for row in rows:
             options, facts = row[4 : 4 + request.bits].astype("int64"), search.facts[int(row[3])]
