@@ -20,9 +20,10 @@ from scanloom.stages.lanes import ChannelDrive
 from scanloom.stages.levels.figures import ChannelFigures, source_match
 from scanloom.stages.levels.model import OutputNetwork
 from scanloom.stages.levels.monotonic import Monotonic, monotonic_guaranteed
-from scanloom.stages.levels.network import Missing
+from scanloom.stages.levels.network import Missing, colour_stage
 from scanloom.stages.levels.remedy import best_part, buffered_colour
 from scanloom.stages.levels.result import ChannelLevels
+from scanloom.stages.levels.settle import white_settle
 from scanloom.stages.levels.sizing import series_resistance
 from scanloom.stages.levels.wired import (
     ColourWiring,
@@ -146,26 +147,9 @@ def _white(read: Reading, subject: str, wiring: ColourWiring, white: Span, displ
         high=high,
         target=target,
         limit=limit,
-        settle=_load_reading(wiring, low, high, display),
+        settle=white_settle(wiring, low, high, display, colour_stage(read.fork(), display)[1]),
         remedy=remedy,
     )
-
-
-def _load_reading(wiring: ColourWiring, low: float, high: float, display: Display) -> Settle:
-    """The ohmmeter reading of the load, with the values between which white holds, everything else at its worst."""
-    what = f"Measure pin 1 to pin 6 of {display.name}'s plug with an ohmmeter, display off."
-    key = f"displays.{display.name}.colour_load"
-    net = wiring.network
-    if wiring.style not in ("direct", "series"):
-        return Settle(what, "close to 75 ohm", "far from it", 2, key)
-    weak = net.part_ohm[0].high + net.pin_high_ohm.high
-    strong = net.part_ohm[0].low + net.pin_high_ohm.low
-    # V = rail x load / (load + rest), solved for the load at either limit
-    least = low * weak / (net.rail_v.low - low) if net.rail_v.low > low else None
-    most = high * strong / (net.rail_v.high - high) if net.rail_v.high > high else None
-    if least is None or most is None or least > most:
-        return Settle(what, "no reading alone decides it: tighten the part or the pin first", "", 2, key)
-    return Settle(what, f"{least:.1f} to {most:.1f} ohm", "outside that", 2, key)
 
 
 def _linearity(read: Reading, subject: str, figures: ChannelFigures) -> Verdict:
