@@ -312,16 +312,27 @@ def load_heat(wiring: ColourWiring) -> Span:
     Returns
     -------
     Span
-        Heat, found with the load at its ends, its middle and the source's resistance, up to which it rises. [W]
+        Heat; exact but where a ladder or a shared pin meets a load that reaches the source's own resistance. [W]
+
+    References
+    ----------
+    [matching] Heat rises with the load up to the source's resistance, then falls: least at an end of the load's span,
+    most at an end or where it equals the resistance of the strongest source.
     """
-    amplifier = wiring.amplifier
-    span = wiring.network.load_ohm if amplifier is None else amplifier.load_ohm
+    amplifier, net = wiring.amplifier, wiring.network
+    if amplifier is not None:
+        span, strong_ohm = amplifier.load_ohm, amplifier.back_ohm.low
+    elif net.style == "ladder":
+        span, strong_ohm = net.load_ohm, wired_figures(wiring).source_ohm
+    else:
+        siemens = [1.0 / max(part.low + net.pin_high_ohm.low, 1e-9) for part in net.part_ohm]
+        span = net.load_ohm
+        strong_ohm = 1.0 / (sum(siemens) + (0.0 if net.shunt_ohm is None else 1.0 / net.shunt_ohm.high))
     found = []
-    source_ohm = min(max(wired_figures(wiring).source_ohm, span.low), span.high)
-    for ohm in (span.low, span.typical, span.high, source_ohm):
+    for ohm in (span.low, span.typical, span.high, min(max(strong_ohm, span.low), span.high)):
         load = Span.exact(ohm)
         if amplifier is None:
-            one = replace(wiring, network=replace(wiring.network, load_ohm=load))
+            one = replace(wiring, network=replace(net, load_ohm=load))
         else:
             one = replace(wiring, amplifier=replace(amplifier, load_ohm=load))
         white = wired_white(one)
