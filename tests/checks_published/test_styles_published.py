@@ -16,7 +16,7 @@ from scanloom.stages.levels.amplifier import (
     slew_needed,
 )
 from scanloom.stages.levels.buffers import buffer_count, outputs_allowed
-from scanloom.stages.levels.edges import rise_of_channel
+from scanloom.stages.levels.colour_edges import rise_of_channel
 from scanloom.stages.levels.fan_out import SharedPin, shared_pin_current, shared_white
 from scanloom.stages.levels.ground import SupplyPath, disturbance
 

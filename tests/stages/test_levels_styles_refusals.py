@@ -13,7 +13,7 @@ from scanloom.handbook.limits import known_row, limit
 from scanloom.stages.levels.amplifier import Amplifier, bandwidth_needed
 from scanloom.stages.levels.buffers import buffer_count, outputs_allowed
 from scanloom.stages.levels.chance import Lot, drawn_whites, lot_of
-from scanloom.stages.levels.edges import rise_of_channel
+from scanloom.stages.levels.colour_edges import rise_of_channel
 from scanloom.stages.levels.fan_out import SharedPin
 from scanloom.stages.levels.ground import SupplyPath
 from scanloom.stages.levels.model import OutputNetwork

@@ -9,7 +9,7 @@ from scanloom.dossier.reading import Reading
 from scanloom.stages.lanes import LaneMap
 from scanloom.stages.levels.buffers import BufferCount
 from scanloom.stages.levels.colour import judge_channel
-from scanloom.stages.levels.edges import judge_edges
+from scanloom.stages.levels.colour_edges import judge_edges
 from scanloom.stages.levels.mismatch import judge_mismatch
 from scanloom.stages.levels.packages import judge_packages
 from scanloom.stages.levels.result import ChannelLevels, LevelPlan, Switching, SyncLevel
