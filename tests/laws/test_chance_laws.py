@@ -401,7 +401,7 @@ def test_more_inductance_disturbs_more_and_slower_edges_less(step_a: float, fact
 
 
 @FEW
-@given(channels(most_bits=2), spans(50.0, 100.0), st.integers(0, 2**32 - 1))
+@given(channels(most_bits=2, styles=("weighted",)), spans(50.0, 100.0), st.integers(0, 2**32 - 1))
 def test_no_copy_heats_the_load_more_than_the_bounds(net: OutputNetwork, load: Span, seed: int) -> None:
     """Copies drawn from inside the spans, the load's resistance anywhere: matched or not."""
     wiring = ColourWiring(net.style, replace(net, load_ohm=load))
@@ -410,8 +410,8 @@ def test_no_copy_heats_the_load_more_than_the_bounds(net: OutputNetwork, load: S
     for share in draw.random(40):
         ohm = load.low + float(share) * (load.high - load.low)
         white = wired_white(replace(wiring, network=replace(net, load_ohm=EXACT(ohm))))
-        assert white.high**2 / ohm <= bounds.high * 1.003
-        assert white.low**2 / ohm >= bounds.low * 0.997
+        assert white.high**2 / ohm <= bounds.high * (1.0 + 1e-9)
+        assert white.low**2 / ohm >= bounds.low * (1.0 - 1e-9)
 
 
 @FEW

@@ -341,6 +341,27 @@ def test_at_a_boot_pin_an_amplifier_shields_it_from_the_display_but_not_from_its
     assert "displays.a0.colour_load" not in {f.key for f in boot.rests_on}
 
 
+# --- what would settle white ----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("chip", "part", "load", "fact"),
+    [
+        ("pin_high = '10 .. 25 .. 60 ohm; guess'\nrail = '3.3 V; measured'", "240 ohm ± 1 %", "75 ohm; measured", "chip.pin_high"),
+        ("pin_high = '25 ohm; measured'\nrail = '2.9 .. 3.7 V; guess'", "240 ohm ± 1 %", "75 ohm; measured", "chip.rail"),
+        ("pin_high = '25 ohm; measured'\nrail = '3.3 V; measured'", "240 ohm ± 20 %", "75 ohm; measured", "levels.colour.part"),
+        ("pin_high = '25 ohm; measured'\nrail = '3.3 V; measured'", "240 ohm ± 1 %", "75 ohm ± 9 %; guess", "displays.a0.colour_load"),
+    ],
+)  # fmt: skip
+def test_what_widens_white_most_is_what_settles_it(chip: str, part: str, load: str, fact: str) -> None:
+    white = one(
+        survey(f"{{ style = 'series', part = '{part}' }}", chip=f"like = 'wifi240'\n{chip}", load=load), "levels.white"
+    )
+    assert white.state == "unknown"
+    assert white.settle is not None and white.settle.fact == fact
+    assert ("of white's width" in white.settle.what) == (fact != "displays.a0.colour_load")
+
+
 # --- colours of one display -----------------------------------------------------------------------------------------------
 
 RGB_OF_ONE = {"pins": "red = 32, green = 33, blue = 25", "depth": "red = 1, green = 1, blue = 1"}

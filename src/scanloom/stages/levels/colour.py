@@ -20,9 +20,10 @@ from scanloom.stages.lanes import ChannelDrive
 from scanloom.stages.levels.figures import ChannelFigures, source_match
 from scanloom.stages.levels.model import OutputNetwork
 from scanloom.stages.levels.monotonic import Monotonic, monotonic_guaranteed
-from scanloom.stages.levels.network import Missing
+from scanloom.stages.levels.network import Missing, colour_stage
 from scanloom.stages.levels.remedy import best_part, buffered_colour
 from scanloom.stages.levels.result import ChannelLevels
+from scanloom.stages.levels.settle import white_settle
 from scanloom.stages.levels.sizing import series_resistance
 from scanloom.stages.levels.wired import (
     ColourWiring,
@@ -146,26 +147,9 @@ def _white(read: Reading, subject: str, wiring: ColourWiring, white: Span, displ
         high=high,
         target=target,
         limit=limit,
-        settle=_load_reading(wiring, low, high, display),
+        settle=white_settle(wiring, low, high, display, colour_stage(read.fork(), display)[1]),
         remedy=remedy,
     )
-
-
-def _load_reading(wiring: ColourWiring, low: float, high: float, display: Display) -> Settle:
-    """The ohmmeter reading of the load, with the values between which white holds, everything else at its worst."""
-    what = f"Measure pin 1 to pin 6 of {display.name}'s plug with an ohmmeter, display off."
-    key = f"displays.{display.name}.colour_load"
-    net = wiring.network
-    if wiring.style not in ("direct", "series"):
-        return Settle(what, "close to 75 ohm", "far from it", 2, key)
-    weak = net.part_ohm[0].high + net.pin_high_ohm.high
-    strong = net.part_ohm[0].low + net.pin_high_ohm.low
-    # V = rail x load / (load + rest), solved for the load at either limit
-    least = low * weak / (net.rail_v.low - low) if net.rail_v.low > low else None
-    most = high * strong / (net.rail_v.high - high) if net.rail_v.high > high else None
-    if least is None or most is None or least > most:
-        return Settle(what, "no reading alone decides it: tighten the part or the pin first", "", 2, key)
-    return Settle(what, f"{least:.1f} to {most:.1f} ohm", "outside that", 2, key)
 
 
 def _linearity(read: Reading, subject: str, figures: ChannelFigures) -> Verdict:
@@ -328,16 +312,27 @@ def load_heat(wiring: ColourWiring) -> Span:
     Returns
     -------
     Span
-        Heat, found with the load at its ends, its middle and the source's resistance, up to which it rises. [W]
+        Heat; exact but where a ladder or a shared pin meets a load that reaches the source's own resistance. [W]
+
+    References
+    ----------
+    [matching] Heat rises with the load up to the source's resistance, then falls: least at an end of the load's span,
+    most at an end or where it equals the resistance of the strongest source.
     """
-    amplifier = wiring.amplifier
-    span = wiring.network.load_ohm if amplifier is None else amplifier.load_ohm
+    amplifier, net = wiring.amplifier, wiring.network
+    if amplifier is not None:
+        span, strong_ohm = amplifier.load_ohm, amplifier.back_ohm.low
+    elif net.style == "ladder":
+        span, strong_ohm = net.load_ohm, wired_figures(wiring).source_ohm
+    else:
+        siemens = [1.0 / max(part.low + net.pin_high_ohm.low, 1e-9) for part in net.part_ohm]
+        span = net.load_ohm
+        strong_ohm = 1.0 / (sum(siemens) + (0.0 if net.shunt_ohm is None else 1.0 / net.shunt_ohm.high))
     found = []
-    source_ohm = min(max(wired_figures(wiring).source_ohm, span.low), span.high)
-    for ohm in (span.low, span.typical, span.high, source_ohm):
+    for ohm in (span.low, span.typical, span.high, min(max(strong_ohm, span.low), span.high)):
         load = Span.exact(ohm)
         if amplifier is None:
-            one = replace(wiring, network=replace(wiring.network, load_ohm=load))
+            one = replace(wiring, network=replace(net, load_ohm=load))
         else:
             one = replace(wiring, amplifier=replace(amplifier, load_ohm=load))
         white = wired_white(one)
