@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from scanloom.circuit.line import SHEET_HZ
 from scanloom.circuit.response import StepResponse, response_at, step_response
-from scanloom.circuit.signal_path import SignalPath, delayed, echo_transfers, path_step
+from scanloom.circuit.signal_path import SignalPath, delayed, echo_transfers, path_step, settled_levels
 
 if TYPE_CHECKING:
     import numpy as np
@@ -191,10 +191,11 @@ def pixel_response(
 
     _refuse_pixel(pixel_s, rise_s)
     first = min(-1, math.floor(-phase))
-    taps = min(_first_guess(path, pixel_s, rise_s, tail), most_taps)
+    taps = min(response_pixels(path, pixel_s, rise_s, tail), most_taps)
+    close = min(2e-5, tail * sum(settled_levels(path)) / 10.0)
     while True:
         seen = math.ceil(taps * _SEEN) + 2
-        step = path_step(path, rise_s, (seen + first + 1 + abs(phase)) * pixel_s)
+        step = path_step(path, rise_s, (seen + first + 1 + abs(phase)) * pixel_s, close)
         times = (np.arange(first, first + seen) + phase) * pixel_s
         level, slope = response_at(step, np.concatenate(([times[0] - pixel_s], times)))
         tap = np.diff(level, axis=1)
@@ -247,7 +248,7 @@ def path_figures(
     import numpy as np
 
     _refuse_pixel(pixel_s, rise_s)
-    pixels = _first_guess(path, pixel_s, rise_s, 1e-3)
+    pixels = response_pixels(path, pixel_s, rise_s, 1e-3)
     step = path_step(path, rise_s, (pixels + 1) * pixel_s)
     settled = float(step.settled.sum())
     count = 41
@@ -307,12 +308,32 @@ def _edge(step: StepResponse) -> float:
     return (crossing(0.9) - crossing(0.1)) * step.step_s
 
 
-def _first_guess(path: SignalPath, pixel_s: float, rise_s: float, tail: float) -> int:
-    """Pixels to look at first: a few echoes, and until the skin effect's tail should have faded to a share."""
+def response_pixels(path: SignalPath, pixel_s: float, rise_s: float, tail: float) -> int:
+    """Pixels after which a channel should have settled, from its echoes and its skin effect.
+
+    Parameters
+    ----------
+    path : SignalPath
+        The channel.
+    pixel_s : float
+        Length of a pixel. [s]
+    rise_s : float
+        Length of an edge. [s]
+    tail : float
+        Share of the settled level that may be left. [1]
+
+    Returns
+    -------
+    int
+        A guess, not a bound. [px]
+
+    References
+    ----------
+    [skin] Far behind the front a step still lacks K l / (2 Z0) / sqrt(pi t), until direct-current resistance takes over.
+    """
     round_trip_s = 2.0 * path.length_m * path.line.delay_s_per_m
     echoed = 8 + math.ceil((4.0 * round_trip_s + rise_s) / pixel_s)
     line = path.line
-    # far behind the front a step lacks K l / (2 Z0) / sqrt(pi t), until direct-current resistance takes over
     k = line.skin_ohm_per_m / math.sqrt(math.pi * SHEET_HZ)
     lag = k * path.length_m / (2.0 * line.impedance_ohm) / math.sqrt(math.pi)
     ends = (line.resistance_ohm_per_m / k) ** 2 if k else 0.0

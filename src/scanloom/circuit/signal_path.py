@@ -251,6 +251,24 @@ def delayed(
     return lambda s: transfer(path, s) * np.exp(s * delay_s)
 
 
+def legs_of_code(legs: int) -> NDArray[np.bool_]:
+    """Which legs are on for each code.
+
+    Parameters
+    ----------
+    legs : int
+        Bits of the channel. [bits]
+
+    Returns
+    -------
+    ndarray of bool, shape (codes, legs)
+        Codes from 0 on, legs most significant first. [1]
+    """
+    import numpy as np
+
+    return (np.arange(1 << legs)[:, None] >> np.arange(legs - 1, -1, -1) & 1).astype(np.bool_)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Waves:
     """What a path does to waves: sent to the load by each leg, turned round at both ends, lost on a metre."""
