@@ -90,7 +90,7 @@ class BranchedLine:
     rail_v : float
         Supply of the driver. [V]
     branches : tuple of Branch
-        The branches.
+        The branches. [ohm, m, F, V]
     rise_s : float
         Length of the driver's edge, from 0 to 100 %. [s]
     series_ohm : float
@@ -207,7 +207,7 @@ def branch_levels(net: BranchedLine, is_high: bool) -> tuple[float, ...]:
     return tuple([volt + (node_v - volt) * far / (near + far) for volt, near, far in arms])
 
 
-def branch_steps(net: BranchedLine, driver_ohm: float, until_s: float, tolerance: float = 2e-5) -> StepResponse:
+def branch_steps(net: BranchedLine, driver_ohm: float, until_s: float, tolerance: float = 1e-4) -> StepResponse:
     """Step response at each receiver, each counted from the moment its front can arrive.
 
     Parameters

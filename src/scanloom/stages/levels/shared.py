@@ -12,6 +12,7 @@ from scanloom.dossier.reading import Reading
 from scanloom.handbook.buffers import buffer
 from scanloom.handbook.limits import known_limit
 from scanloom.handbook.sources import row_fact
+from scanloom.stages.levels.edges import judge_edges
 from scanloom.stages.levels.network import Missing, buffer_driver, pin_driver, sync_input
 from scanloom.stages.levels.result import SyncLevel
 from scanloom.stages.levels.sync import SharedSync, sync_levels
@@ -70,6 +71,7 @@ def judge_syncs(
         for display, high, low in zip(members, found.high_v, found.low_v, strict=True):
             made.append(SyncLevel(display.name, high, low))
             verdicts.extend(_levels(own, display, high, low, stage, style, len(members)))
+        verdicts.extend(judge_edges(own.fork(), shared, members, _remedy(stage, style)))
         if style == "buffered":
             verdicts.append(_output(own.fork(), stage, members, found.driver_high_a))
         sourced = _positive(found.driver_high_a)
@@ -216,17 +218,7 @@ def _levels(
         f"Measure pin 13 to pin 10 of {display.name}'s plug with an ohmmeter, display off.", minutes=2,
         holds_if="the load stated, or more", fails_if="less", fact=f"displays.{display.name}.sync_load",
     )  # fmt: skip
-    remedy = (
-        (
-            Patch(
-                "levels.sync",
-                '{ style = "buffered", buffer = "LVC", outputs = "one per display", branch = "47 ohm ± 5 %" }',
-                "buffer the syncs, one output per display",
-            ),
-        )
-        if style != "buffered" or (stage.outputs and stage.outputs.value != "one per display")
-        else ()
-    )
+    remedy = _remedy(stage, style)
     upper, lower = known_limit("sync-in-high"), known_limit("sync-in-low")
     return (
         read.fork().verdict(
@@ -248,6 +240,19 @@ def _levels(
             found=low, unit="V", high=lower.value.high, limit=lower, settle=settle, remedy=remedy,
         ),
     )  # fmt: skip
+
+
+def _remedy(stage: SyncStage, style: str) -> tuple[Patch, ...]:
+    """An output of its own for each display, where it has none yet."""
+    if style == "buffered" and not (stage.outputs and stage.outputs.value != "one per display"):
+        return ()
+    return (
+        Patch(
+            "levels.sync",
+            '{ style = "buffered", buffer = "LVC", outputs = "one per display", branch = "47 ohm ± 5 %" }',
+            "buffer the syncs, one output per display",
+        ),
+    )
 
 
 def _output(read: Reading, stage: SyncStage, members: tuple[Display, ...], current: Span) -> Verdict:
