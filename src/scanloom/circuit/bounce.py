@@ -83,6 +83,34 @@ def staircases(net: BranchedLine, low_v: float, high_v: float, *, slow: bool) ->
     return tuple([found[branch] for branch in net.branches])
 
 
+def first_waves(net: BranchedLine) -> tuple[float, ...]:
+    """Level that the first wave alone reaches at each receiver on a rising edge, without losses and from 0 V.
+
+    Parameters
+    ----------
+    net : BranchedLine
+        Driver and branches.
+
+    Returns
+    -------
+    tuple of float
+        One a branch. [V]
+
+    References
+    ----------
+    [bounce] Until an echo returns, every cable is a resistance of its impedance; the receiver adds what it turns back.
+    """
+    near_s = [1.0 / (branch.line.impedance_ohm + branch.part_ohm) for branch in net.branches]
+    driver_s = 1.0 / (net.high_ohm + net.series_ohm)
+    node_v = net.rail_v * driver_s / (driver_s + sum(near_s))
+    found = []
+    for branch, conductance in zip(net.branches, near_s, strict=True):
+        z = branch.line.impedance_ohm
+        load_ohm = 1.0 / (1.0 / branch.load_ohm + 1.0 / branch.pull_ohm)
+        found.append(node_v * conductance * z * 2.0 * load_ohm / (load_ohm + z))
+    return tuple(found)
+
+
 def _steps(net: BranchedLine, kinds: list[Branch], driver_ohm: float) -> list[list[tuple[float, float]]]:
     """For each kind of branch the steps at its receiver, as time since its front and share of the whole way.
 

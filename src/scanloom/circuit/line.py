@@ -136,7 +136,7 @@ def line_of_sheet(
         )
 
     least_db = line_attenuation_db(line(0.0), SHEET_HZ)
-    if least_db > attenuation_db_per_m * (1.0 + 1e-9):
+    if least_db > attenuation_db_per_m * (1.0 + 1e-9) + 1e-12:  # a loss of nothing is only rounding
         raise ValueError(
             f"cable of {attenuation_db_per_m!r} dB/m: its {conductor_ohm_per_m!r} ohm/m and loss tangent "
             f"{loss_tangent!r} alone lose {least_db:.4g} dB/m; give a larger loss or a smaller resistance"

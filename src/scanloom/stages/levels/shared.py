@@ -71,7 +71,7 @@ def judge_syncs(
         for display, high, low in zip(members, found.high_v, found.low_v, strict=True):
             made.append(SyncLevel(display.name, high, low))
             verdicts.extend(_levels(own, display, high, low, stage, style, len(members)))
-        verdicts.extend(judge_edges(own.fork(), shared, members, _remedy(stage, style)))
+        verdicts.extend(judge_edges(own.fork(), shared, members, _edge_remedy(stage, style)))
         if style == "buffered":
             verdicts.append(_output(own.fork(), stage, members, found.driver_high_a))
         sourced = _positive(found.driver_high_a)
@@ -253,6 +253,16 @@ def _remedy(stage: SyncStage, style: str) -> tuple[Patch, ...]:
             "buffer the syncs, one output per display",
         ),
     )
+
+
+def _edge_remedy(stage: SyncStage, style: str) -> tuple[Patch, ...]:
+    """A branch part where a buffer's output has none, which takes up what comes back; and outputs apart."""
+    fitted = (
+        (Patch("levels.sync.branch", '"47 ohm ± 5 %"', "fit 47 ohm 5 % in each display's branch of the syncs"),)
+        if style == "buffered" and stage.branch is None
+        else ()
+    )
+    return (*fitted, *_remedy(stage, style))
 
 
 def _output(read: Reading, stage: SyncStage, members: tuple[Display, ...], current: Span) -> Verdict:
