@@ -25,6 +25,7 @@ MOST_POINTS = 1 << 17
 _FOLDED = 1e-5  # how far what lies beyond the window is weakened; rounding grows by as much towards its end
 _USED = 0.9  # share of the window that is used: what is cut off the spectrum also shows at the very end
 _ORDER = 6  # of the smooth curve: its spectrum falls with this power, well before the cut
+_SHORTEST = 4000.0  # an edge of no length lasts this part of the whole time
 _LEAD = 8  # samples before the front, where the answer is still zero
 
 
@@ -82,7 +83,8 @@ def step_response(
     settled : array_like of float, shape (outputs,)
         The same at frequency zero. [1]
     rise_s : float
-        How long the edge lasts, from 0 to 100 %; zero or more. [s]
+        How long the edge lasts, from 0 to 100 %; zero or more, where zero counts as a four-thousandth of the whole time,
+        since no samples show a jump. [s]
     until_s : float
         Time up to which the response is wanted. [s]
     tolerance : float
@@ -107,12 +109,11 @@ def step_response(
 
     if not (0.0 <= rise_s < math.inf and 0.0 < until_s < math.inf):
         raise ValueError(f"edge of {rise_s!r} s seen for {until_s!r} s: allowed are zero or more, and above zero")
+    edge_s = rise_s or until_s / _SHORTEST
     final = np.atleast_1d(np.asarray(settled, dtype=np.float64))
-    points = min(
-        good_length(max(512.0, until_s / _USED / (rise_s / 10.0 if rise_s else until_s / 4096.0))), MOST_POINTS
-    )
+    points = min(good_length(max(512.0, until_s / _USED / (edge_s / 10.0))), MOST_POINTS)
     while True:
-        found, cut = _transformed(transfer, final, rise_s, until_s, points)
+        found, cut = _transformed(transfer, final, edge_s, until_s, points)
         if cut <= tolerance or points >= MOST_POINTS:
             return found
         # the spectrum falls with the square at least, and with the fourth power where there are capacitances
@@ -174,7 +175,7 @@ def _transformed(
     sigma = -math.log(_FOLDED) / window_s
     s = np.asarray(sigma + 2j * np.pi / window_s * np.arange(points // 2 + 1), dtype=np.complex128)
     lead_s = _LEAD * step_s
-    edge = -np.expm1(-s * rise_s) / (s * rise_s) if rise_s else 1.0
+    edge = -np.expm1(-s * rise_s) / (s * rise_s)
     smooth_rate = 0.1 / step_s
     # the slope's spectrum; the level's is that over s
     spectrum = transfer(s) * edge - final[:, None] * (smooth_rate / (s + smooth_rate)) ** _ORDER
