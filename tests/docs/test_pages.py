@@ -40,7 +40,7 @@ DEMOS = ("final", "first-evening")
 STABLE = """
 screens.rate screens.not-promised clock.error clock.wobble lanes.word-rate lanes.pin-kind lanes.routing lanes.crossings
 memory.blocks memory.drawing-time levels.white levels.linearity levels.monotonic levels.pin-current levels.bank-current
-levels.chip-current levels.sync-high levels.sync-low levels.regulator-heat levels.inlet
+levels.chip-current levels.sync-high levels.sync-low levels.sync-edge levels.regulator-heat levels.inlet
 waking.boot-pin waking.back-fed waking.brown-out waking.serial
 """.split()
 

@@ -1,1 +1,1 @@
-"""Pure numbers: nodal solver and star networks."""
+"""Pure numbers: nodal solver, star networks, lossy lines and what they do to edges and pixels."""

@@ -5,8 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 
+from scanloom.basis.fact import Known
+from scanloom.circuit.line import UniformLine, copper_resistance, line_of_sheet
 from scanloom.handbook.limits import named_row
 from scanloom.handbook.load import table
+from scanloom.handbook.sources import row_fact
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +77,57 @@ def cable(kind: str) -> Cable:
         source=raw["source"],
         place=raw["place"],
     )
+
+
+@cache
+def cable_line(kind: str) -> UniformLine:
+    """One kind of cable as a line with losses.
+
+    Where no sheet gives the conductors' resistance, that of a copper wire with the same skin resistance stands in.
+
+    Parameters
+    ----------
+    kind : str
+        Kind as `cable` takes it.
+
+    Returns
+    -------
+    UniformLine
+        The line; its loss at 10 MHz is the sheet's.
+
+    Raises
+    ------
+    ValueError
+        If there is no such kind.
+    """
+    row = cable(kind)
+    sheet = (row.impedance_ohm, row.velocity_factor, row.attenuation_db_per_m)
+    if row.conductor_ohm_per_m is not None:
+        return line_of_sheet(*sheet, row.conductor_ohm_per_m + (row.shield_ohm_per_m or 0.0))
+    return line_of_sheet(*sheet, copper_resistance(line_of_sheet(*sheet).skin_ohm_per_m))
+
+
+def known_cable(kind: str) -> Known[UniformLine]:
+    """One kind of cable as a line, together with the fact that it is.
+
+    Parameters
+    ----------
+    kind : str
+        Kind as `cable` takes it.
+
+    Returns
+    -------
+    Known
+        The line and the fact with its source.
+
+    Raises
+    ------
+    ValueError
+        If there is no such kind.
+    """
+    row = cable(kind)
+    text = f"{row.impedance_ohm:g} ohm, {row.velocity_factor:g} of light, {row.attenuation_db_per_m * 100.0:g} dB/100 m"
+    return Known(cable_line(kind), (row_fact(f"handbook.cables.{kind}", text, row.source, row.place),))
 
 
 def cable_kinds() -> tuple[str, ...]:

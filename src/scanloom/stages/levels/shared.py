@@ -12,6 +12,7 @@ from scanloom.dossier.reading import Reading
 from scanloom.handbook.buffers import buffer
 from scanloom.handbook.limits import known_limit
 from scanloom.stages.levels.colour import buffer_output
+from scanloom.stages.levels.edges import judge_edges
 from scanloom.stages.levels.network import Missing, buffer_driver, pin_driver, sync_input
 from scanloom.stages.levels.result import SyncLevel
 from scanloom.stages.levels.sync import SharedSync, sync_levels
@@ -60,7 +61,7 @@ def judge_syncs(
             if len(groups) > 1:
                 own.maybe(display.group)
         try:
-            shared = _shared(own, stage, style, members)
+            shared = shared_sync(own, stage, style, members)
         except Missing as missing:
             known = False
             for display in members:
@@ -70,6 +71,7 @@ def judge_syncs(
         for display, high, low in zip(members, found.high_v, found.low_v, strict=True):
             made.append(SyncLevel(display.name, high, low))
             verdicts.extend(_levels(own, display, high, low, stage, style, len(members)))
+        verdicts.extend(judge_edges(own.fork(), shared, members, _edge_remedy(stage, style)))
         if style == "buffered":
             assert stage.buffer is not None
             names = ", ".join(d.name for d in members)
@@ -165,8 +167,30 @@ def output_groups(
     return [tuple(members) for members in by_group.values()]
 
 
-def _shared(read: Reading, stage: SyncStage, style: str, members: tuple[Display, ...]) -> SharedSync:
-    """Driver, parts and inputs of one output."""
+def shared_sync(read: Reading, stage: SyncStage, style: str, members: tuple[Display, ...]) -> SharedSync:
+    """Driver, parts and inputs of one output.
+
+    Parameters
+    ----------
+    read : Reading
+        Notes what is read.
+    stage : SyncStage
+        The sync stage.
+    style : str
+        Its style.
+    members : tuple of Display
+        Displays of the output.
+
+    Returns
+    -------
+    SharedSync
+        The output.
+
+    Raises
+    ------
+    Missing
+        If a fact is not stated.
+    """
     if style == "buffered":
         if stage.buffer is None:
             raise Missing(
@@ -220,17 +244,7 @@ def _levels(
         f"Measure pin 13 to pin 10 of {display.name}'s plug with an ohmmeter, display off.", minutes=2,
         holds_if="the load stated, or more", fails_if="less", fact=f"displays.{display.name}.sync_load",
     )  # fmt: skip
-    remedy = (
-        (
-            Patch(
-                "levels.sync",
-                '{ style = "buffered", buffer = "LVC", outputs = "one per display", branch = "47 ohm ± 5 %" }',
-                "buffer the syncs, one output per display",
-            ),
-        )
-        if style != "buffered" or (stage.outputs and stage.outputs.value != "one per display")
-        else ()
-    )
+    remedy = _remedy(stage, style)
     upper, lower = known_limit("sync-in-high"), known_limit("sync-in-low")
     return (
         read.fork().verdict(
@@ -252,6 +266,29 @@ def _levels(
             found=low, unit="V", high=lower.value.high, limit=lower, settle=settle, remedy=remedy,
         ),
     )  # fmt: skip
+
+
+def _remedy(stage: SyncStage, style: str) -> tuple[Patch, ...]:
+    """An output of its own for each display, where it has none yet."""
+    if style == "buffered" and not (stage.outputs and stage.outputs.value != "one per display"):
+        return ()
+    return (
+        Patch(
+            "levels.sync",
+            '{ style = "buffered", buffer = "LVC", outputs = "one per display", branch = "47 ohm ± 5 %" }',
+            "buffer the syncs, one output per display",
+        ),
+    )
+
+
+def _edge_remedy(stage: SyncStage, style: str) -> tuple[Patch, ...]:
+    """A branch part where a buffer's output has none, which takes up what comes back; and outputs apart."""
+    fitted = (
+        (Patch("levels.sync.branch", '"47 ohm ± 5 %"', "fit 47 ohm 5 % in each display's branch of the syncs"),)
+        if style == "buffered" and stage.branch is None
+        else ()
+    )
+    return (*fitted, *_remedy(stage, style))
 
 
 def _unknown(read: Reading, display: Display, missing: Missing) -> tuple[Verdict, Verdict]:
