@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from hypothesis import given, settings
-from parts_tried import allowed, good_on_boards, worst_of
+from parts_tried import allowed, every_leg, good_on_boards, rate, worst_of
 from strategies_parts import small_requests
 
+from scanloom.basis.span import Span
 from scanloom.stages.levels.search._kernel import FINER_V
 from scanloom.stages.levels.search.answer import FoundNetwork, PartsProposal
 from scanloom.stages.levels.search.request import PartsRequest
@@ -79,3 +80,14 @@ def test_yield(request: PartsRequest) -> None:
     assert found.most_share is not None
     assert found.most_share >= most / request.boards - 1e-12
     assert share == pytest.approx(good_on_boards(request, found.answers[0]) / request.boards)
+
+
+@pytest.mark.parametrize(("series", "bits"), [("E24", 2), ("E24", 3), ("E96", 2), ("E12", 4)])
+def test_whole_series(series: str, bits: int) -> None:
+    """Every network of a whole series, pairs too, up to 32 million; only the least error is compared."""
+    request = PartsRequest(bits, series, pin_high_ohm=Span.exact(25.0), answers=1)
+    ohm = np.array([leg.whole_ohm for leg in every_leg(request)])
+    least = rate(ohm, bits, 25.0, 3.3, 1.0 / 75.0, 0.7, ohm.size**bits)
+    found = find_parts(request)
+    assert isinstance(found, PartsProposal)
+    assert found.answers[0].error_v == pytest.approx(least, abs=2e-9)
