@@ -50,7 +50,7 @@ def test_parts_as_json(capsys: pytest.CaptureFixture[str]) -> None:
     white = 3.3 * sum(siemens) / whole
     assert found["full_scale_v"] == pytest.approx(white)
     assert found["source_ohm"] == pytest.approx(1 / sum(siemens))
-    assert found["pin_current_a"] == pytest.approx(3.3 * siemens[0] * (1 - siemens[0] / whole))
+    assert found["pin_current_a"] == pytest.approx([3.3 * g * (1 - g / whole) for g in siemens])
     off = [3.3 * g / whole - 0.7 * 2 ** (3 - place) / 15 for place, g in enumerate(siemens)]
     assert found["error_v"] == pytest.approx(max(sum(max(v, 0) for v in off), -sum(min(v, 0) for v in off)))
     assert found["proved"] is True

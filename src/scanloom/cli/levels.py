@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -16,8 +16,13 @@ if TYPE_CHECKING:
     from rich.progress import Progress
 
     from scanloom.basis.verdict import Patch
+    from scanloom.dossier.reading import Reading
+    from scanloom.report.parts_documents import SyncBranchDoc
+    from scanloom.stages.lanes import LaneMap
+    from scanloom.stages.levels.edges_plan import DisplayEdges
     from scanloom.stages.levels.lot_report import LevelTolerance
     from scanloom.stages.levels.search import JointProposal
+    from scanloom.survey import Survey
 
 Flag = Parameter(negative="")
 _BOARD_VALUES = 2
@@ -190,7 +195,8 @@ def _board(dossier: Path, options: dict[str, str], json: bool) -> int:
     from scanloom.cli.given import boards_asked, joint_wish
     from scanloom.dossier.reading import Reading
     from scanloom.formats.dossier_file import read_dossier
-    from scanloom.report.board_levels_text import board_doc, board_sheet, try_line
+    from scanloom.report.board_levels_text import board_doc, board_sheet
+    from scanloom.report.board_sync_text import try_line
     from scanloom.report.parts_documents import CapDoc
     from scanloom.stages.levels.search import board_parts, joint_patches, propose_board
     from scanloom.survey import survey_plan
@@ -247,17 +253,41 @@ def _board(dossier: Path, options: dict[str, str], json: bool) -> int:
                 CapDoc(name=cap.name, drawn_a=drawn, most_a=cap.most_a)
                 for cap, drawn in zip(board.request.caps, joint.caps_a, strict=True)
             ]
+    edges, branch = _sync_edges(file.shown, rigs, survey)
     if json:
         from scanloom.report.json_text import envelope
 
-        write(envelope("levels", board_doc(file.shown, survey, joint, caps, patches, says, tolerances)))
+        write(envelope("levels", board_doc(file.shown, survey, joint, caps, patches, says, tolerances, edges, branch)))
     else:
         console().print(
-            board_sheet(file.plan.dossier.dossier.title or file.shown, survey, joint, caps, says, tolerances)
+            board_sheet(
+                file.plan.dossier.dossier.title or file.shown, survey, joint, caps, says, tolerances, edges, branch
+            )
         )
         if patches:
             print(f"Next: {try_line(file.shown, patches)}")
     return 0 if joint is not None else 1
+
+
+def _sync_edges(
+    file: str, rigs: Sequence[tuple[Reading, LaneMap]], survey: Survey
+) -> tuple[dict[str, tuple[DisplayEdges, ...]], SyncBranchDoc | None]:
+    """Edges of the syncs solved in full, and the branch part that makes them cleanest."""
+    from scanloom.report.board_sync_text import sync_branch_doc
+    from scanloom.stages.levels.edges_plan import measure_sync_edges, propose_sync_branch
+    from scanloom.stages.levels.network import Missing
+
+    found: dict[str, tuple[DisplayEdges, ...]] = {}
+    levels = {rig.name: rig.levels for rig in survey.rigs}
+    for reading, _ in rigs:
+        plan = levels.get(reading.rig_name)
+        with suppress(Missing):  # scanloom check says what is missing
+            found[reading.rig_name] = measure_sync_edges(reading, () if plan is None else plan.channels)
+    proposed = None
+    if rigs:
+        with suppress(Missing):
+            proposed = propose_sync_branch(rigs[0][0])
+    return found, None if proposed is None else sync_branch_doc(file, proposed[0].value, proposed[1])
 
 
 @contextmanager

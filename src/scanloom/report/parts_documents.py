@@ -18,7 +18,11 @@ class LegDoc(TypedDict):
 
 
 class FoundDoc(TypedDict):
-    """One network and what it does; `error_v` typical, `worst_error_v` at the worst corner."""
+    """One network and what it does.
+
+    `error_v` typical, `worst_error_v` at the worst corner; `pin_current_a` a leg, most over all codes, typical;
+    `pin_worst_a` that of the hardest worked pin at the worst corner.
+    """
 
     legs: list[LegDoc]
     shunt_ohm: float | None
@@ -30,7 +34,7 @@ class FoundDoc(TypedDict):
     dnl_max_lsb: float
     monotonic_at: float
     source_ohm: float
-    pin_current_a: float
+    pin_current_a: list[float]
     pin_worst_a: float
     white_current_a: float
     distinct: int
@@ -72,11 +76,24 @@ class NoPartsDoc(TypedDict):
     proved: bool
 
 
+class SyncEdgeDoc(TypedDict):
+    """Edges of the sync at one display, solved with losses and all echoes; null where an edge never gets there."""
+
+    display: str
+    between_s: float | None
+    slope_v_per_s: float
+    again: int
+    overshoot_v: float
+    rise_after_s: float | None
+    fall_after_s: float | None
+
+
 class RigLevelsDoc(TypedDict):
     """Levels of one rig; null where the stage waits on another, tolerance where no boards were asked for."""
 
     rig: str
     levels: LevelPlanDoc | None
+    sync_edges: list[SyncEdgeDoc]
     tolerance: ToleranceDoc | None
 
 
@@ -129,10 +146,24 @@ class JointDoc(TypedDict):
     try_line: str
 
 
+class SyncBranchDoc(TypedDict):
+    """Branch part that gives the syncs the cleanest edges; 0 ohm is a wire."""
+
+    branch_ohm: float
+    sharing: str
+    overshoot_v: float
+    between_s: float
+    tried: int
+    proved: bool
+    patch: PartPatchDoc
+    try_line: str
+
+
 class BoardLevelsDoc(TypedDict):
-    """Result of `levels DOSSIER`; `joint` is null where no set of values does."""
+    """Result of `levels DOSSIER`; `joint` is null where no set of values does, `sync_branch` where no part does."""
 
     file: str
     rigs: list[RigLevelsDoc]
+    sync_branch: SyncBranchDoc | None
     joint: JointDoc | None
     says: list[str]

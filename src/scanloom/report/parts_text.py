@@ -8,7 +8,9 @@ from rich.text import Text
 from scanloom.report import parts_documents as d
 from scanloom.report.figures import figure
 from scanloom.report.sheets import plain_table
+from scanloom.stages.levels.figures import channel_figures
 from scanloom.stages.levels.search.answer import FoundNetwork, Leg, NoNetwork, PartsProposal
+from scanloom.stages.levels.search.request import PartsRequest
 
 
 def parts_doc(answer: PartsProposal | NoNetwork) -> d.PartsDoc | d.NoPartsDoc:
@@ -27,14 +29,14 @@ def parts_doc(answer: PartsProposal | NoNetwork) -> d.PartsDoc | d.NoPartsDoc:
     if isinstance(answer, NoNetwork):
         return d.NoPartsDoc(found="nothing", says=answer.says, option=answer.option, proved=answer.proved)
     return d.PartsDoc(
-        **_found(answer.answers[0]),
+        **_found(answer.answers[0], answer.request),
         objective=answer.request.objective,
         proved=answer.proved,
         bound_v=answer.bound_v,
         most_share=answer.most_share,
         networks=answer.networks,
         searched=answer.searched,
-        others=[_found(one) for one in answer.answers[1:]],
+        others=[_found(one, answer.request) for one in answer.answers[1:]],
         trades=[
             d.TradeDoc(
                 change=one.change, option=one.option, gain_v=one.gain_v, error_v=one.best.error_v,
@@ -101,7 +103,7 @@ def leg_doc(leg: Leg) -> d.LegDoc:
     return d.LegDoc(ohm=leg.ohm, how=leg.how)
 
 
-def _found(one: FoundNetwork) -> d.FoundDoc:
+def _found(one: FoundNetwork, request: PartsRequest) -> d.FoundDoc:
     """One network."""
     return d.FoundDoc(
         legs=[leg_doc(leg) for leg in one.legs],
@@ -114,7 +116,7 @@ def _found(one: FoundNetwork) -> d.FoundDoc:
         dnl_max_lsb=one.dnl_max_lsb,
         monotonic_at=one.monotonic_at_percent,
         source_ohm=one.source_ohm,
-        pin_current_a=one.pin_current_a,
+        pin_current_a=[max(pin.source_a, -pin.sink_a) for pin in channel_figures(one.network(request)).pins],
         pin_worst_a=one.pin_worst_a,
         white_current_a=one.white_current_a,
         distinct=one.distinct,

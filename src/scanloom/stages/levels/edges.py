@@ -16,7 +16,7 @@ from scanloom.circuit.line import UniformLine
 from scanloom.dossier.model import Display
 from scanloom.dossier.reading import Reading
 from scanloom.handbook.cables import known_cable
-from scanloom.handbook.limits import LimitRow, known_limit
+from scanloom.handbook.limits import LimitRow, known_limit, limit
 from scanloom.stages.levels.network import Missing
 from scanloom.stages.levels.sync import SharedSync
 
@@ -63,12 +63,9 @@ def judge_edges(
             ]
         )
     edge, input_f = read(known_limit("sync-driver-edge")), read(known_limit("sync-input-capacitance"))
-    low, high = read(known_limit("sync-in-low")).high, read(known_limit("sync-in-high")).low
-    assert low is not None and high is not None
-    found = {
-        corner: _stairs(branched_line(shared, cables, edge, input_f, corner), low, high, slow=corner == WEAK)
-        for corner in (WEAK, TYPICAL, STRONG)
-    }
+    for level in ("sync-in-low", "sync-in-high"):
+        read(known_limit(level))
+    found = _corners(shared, cables, edge, input_f)
     return tuple(
         [
             _verdict(read.fork(), display, {corner: stairs[at] for corner, stairs in found.items()}, remedy)
@@ -169,10 +166,46 @@ def branched_line(
     )
 
 
+def edges_hold(shared: SharedSync, cables: tuple[tuple[UniformLine, Span], ...]) -> bool:
+    """Whether `judge_edges` would find every edge of one output clean in all corners.
+
+    Parameters
+    ----------
+    shared : SharedSync
+        Driver, parts and inputs.
+    cables : tuple
+        Line and length of each input's cable. [m]
+
+    Returns
+    -------
+    bool
+        Whether it would.
+    """
+    most_s = limit("sync-edge").high
+    assert most_s is not None
+    return all(
+        stairs.between_s is not None and stairs.between_s <= most_s and stairs.back_v <= FALLS_BACK_V
+        for corner in _corners(shared, cables, limit("sync-driver-edge"), limit("sync-input-capacitance")).values()
+        for stairs in corner
+    )
+
+
+def _corners(
+    shared: SharedSync, cables: tuple[tuple[UniformLine, Span], ...], edge: LimitRow, input_f: LimitRow
+) -> dict[str, tuple[Staircase, ...]]:
+    """Edges at each display with weak, typical and strong parts."""
+    low, high = limit("sync-in-low").high, limit("sync-in-high").low
+    assert low is not None and high is not None
+    return {
+        corner: _stairs(branched_line(shared, cables, edge, input_f, corner), low, high, slow=corner == WEAK)
+        for corner in (WEAK, TYPICAL, STRONG)
+    }
+
+
 def _verdict(read: Reading, display: Display, found: dict[str, Staircase], remedy: tuple[Patch, ...]) -> Verdict:
     """One display's edges against the longest that a receiver is promised."""
-    limit = known_limit("sync-edge")
-    most_s = limit.value.high
+    row = known_limit("sync-edge")
+    most_s = row.value.high
     assert most_s is not None
     times = [stairs.between_s for stairs in found.values()]
     known = [time_s for time_s in times if time_s is not None]
@@ -200,7 +233,7 @@ def _verdict(read: Reading, display: Display, found: dict[str, Staircase], remed
         unit="s",
         high=most_s,
         state=state,  # type: ignore[arg-type]
-        limit=limit,
+        limit=row,
         settle=Settle(
             f"Look at pin 13 of {name}'s plug with an oscilloscope while everything is plugged in.",
             "the edge passes from 0.8 to 2.0 V within 80 ns and does not turn back",

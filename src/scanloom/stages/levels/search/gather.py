@@ -11,7 +11,8 @@ from scanloom.dossier.model import Display
 from scanloom.dossier.reading import Reading
 from scanloom.stages.lanes import ChannelDrive, LaneMap
 from scanloom.stages.levels.colour import pin_limits
-from scanloom.stages.levels.network import Missing, buffer_driver, colour_stage, pin_driver, sync_input
+from scanloom.stages.levels.edges import cable_of
+from scanloom.stages.levels.network import Missing, colour_stage, pin_driver
 from scanloom.stages.levels.search.joint_request import (
     CurrentCap,
     JointChannel,
@@ -20,8 +21,7 @@ from scanloom.stages.levels.search.joint_request import (
     JointSync,
 )
 from scanloom.stages.levels.search.request import MOST_BITS
-from scanloom.stages.levels.shared import output_groups, sync_part, sync_stage
-from scanloom.stages.levels.sync import SharedSync
+from scanloom.stages.levels.shared import output_groups, shared_sync, sync_stage
 
 SEARCHED_STYLES = ("direct", "series", "weighted")
 """Colour stages whose legs go from a pin of the chip straight to the connector."""
@@ -142,17 +142,13 @@ def _syncs(read: Reading) -> list[JointSync]:
     stage, style = sync_stage(read)
     made = []
     for members in output_groups(read, stage, style, _plugged(read)):
-        if style == "buffered":
-            if stage.buffer is None:
-                raise Missing("The logic family of the sync buffer is not stated", "levels.sync.buffer", "")
-            driver = buffer_driver(read, stage.buffer)
-        else:
-            driver = pin_driver(read)
-        inputs = tuple(sync_input(read, display, None) for display in members)
-        series = sync_part(read, stage, style)
-        shared = SharedSync(driver.high_ohm, driver.low_ohm, driver.rail_v, inputs, series)
+        shared = shared_sync(read, stage, style, members)
         name = f"displays.{members[0].name}.sync" if style == "buffered" else "sync"
-        made.append(JointSync(name, shared, 2 * len(members)))
+        try:
+            cables = tuple([cable_of(read, display) for display in members])
+        except Missing:  # then levels.sync-edge is unknown whatever the branch
+            cables = None
+        made.append(JointSync(name, shared, 2 * len(members), cables=cables))
     return made
 
 

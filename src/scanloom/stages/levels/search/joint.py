@@ -9,7 +9,9 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from scanloom.basis.span import Span
+from scanloom.circuit.line import UniformLine
 from scanloom.handbook.limits import limit
+from scanloom.stages.levels.edges import edges_hold
 from scanloom.stages.levels.search.joint_request import (
     MOST_SHARED,
     JointProposal,
@@ -202,6 +204,14 @@ def _sync_tables(request: JointRequest, search: Search) -> tuple[NDArray[np.floa
                 sync.shared, leg.whole_ohm, request.tolerance_percent, sync.pin_most_a, request.line_ohm
             )
             costs[place, option] = cost
+        if sync.cables is not None:
+            cables, shared = sync.cables, sync.shared
+            clean = [
+                math.isfinite(costs[place, option]) and _clean(shared, cables, leg.whole_ohm, request.tolerance_percent)
+                for option, leg in enumerate(search.table.legs)
+            ]
+            if any(clean):
+                costs[place, ~np.array(clean)] = np.inf
     return costs, currents
 
 
@@ -221,6 +231,12 @@ def with_branch(shared: SharedSync, branch: Span) -> SharedSync:
         The same inputs behind that part.
     """
     return replace(shared, inputs=tuple(replace(one, branch_ohm=branch) for one in shared.inputs))
+
+
+@lru_cache(maxsize=4096)
+def _clean(shared: SharedSync, cables: tuple[tuple[UniformLine, Span], ...], ohm: float, percent: float) -> bool:
+    """Whether every edge behind a branch is clean, by the survey's own estimate."""
+    return edges_hold(with_branch(shared, Span.exact(ohm).relative(percent)), cables)
 
 
 @lru_cache(maxsize=4096)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from scanloom.basis.span import Span
+from scanloom.circuit.line import UniformLine
 from scanloom.stages.levels.search.answer import FoundNetwork, Leg
 from scanloom.stages.levels.search.request import NO_PIN, USUAL_LOAD, USUAL_RAIL, Objective, PartsRequest
 from scanloom.stages.levels.sync import SharedSync
@@ -57,6 +58,8 @@ class JointSync:
         Outputs like this one: 2 for both syncs. [1]
     pin_most_a : float or None
         Most current of the driver. [A]
+    cables : tuple or None
+        Line and length of each input's cable; then only branches with clean edges count, if there are any. [m]
     """
 
     name: str
@@ -64,6 +67,7 @@ class JointSync:
     branches: int = 1
     wires: int = 2
     pin_most_a: float | None = None
+    cables: tuple[tuple[UniformLine, Span], ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)
