@@ -13,6 +13,7 @@ from scanloom import __version__
 from scanloom.cli.check import check
 from scanloom.cli.fit import fit, new
 from scanloom.cli.pins import pins
+from scanloom.cli.report import report
 from scanloom.cli.sheets import chip, schema
 from scanloom.cli.sums import clock, levels, timing
 
@@ -39,6 +40,10 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
         "scanloom check examples/deep-station/final.toml",
         "scanloom check mine.toml --try 'levels.colour.part=240 ohm ± 1 %'",
         "scanloom check mine.toml --accept screens.not-promised displays.relay-1 --because 'ran an hour'",
+    ),
+    "report": (
+        "scanloom report mine.toml",
+        "scanloom report mine.toml --to evening.html --pdf",
     ),
     "pins": (
         "scanloom pins examples/deep-station/first-evening.toml",
@@ -77,7 +82,7 @@ app = App(
     version_flags=["--version"],
     help_format="plaintext",
 )
-for _command in (fit, new, check, pins, timing, clock, levels, chip, schema):
+for _command in (fit, new, check, report, pins, timing, clock, levels, chip, schema):
     app.command(_command, help_epilogue=_epilogue(EXAMPLES[_command.__name__]))
 
 

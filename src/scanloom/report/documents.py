@@ -94,8 +94,17 @@ class SchemaDoc(TypedDict):
     json_schema: dict[str, Any]
 
 
+class ReportDoc(TypedDict):
+    """Result of `report`: what was written."""
+
+    file: str
+    sha256: str
+    pdf: str | None
+
+
 RESULTS: dict[str, Any] = {
     "check": CheckDoc,
+    "report": ReportDoc,
     "pins": PinsDoc,
     "timing": TimingDoc,
     "clock": ClockDoc,
