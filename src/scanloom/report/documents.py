@@ -94,6 +94,13 @@ class SchemaDoc(TypedDict):
     json_schema: dict[str, Any]
 
 
+class OpenDoc(TypedDict):
+    """Result of `open`: where the page is."""
+
+    file: str
+    address: str
+
+
 class ReportDoc(TypedDict):
     """Result of `report`: what was written."""
 
@@ -104,6 +111,7 @@ class ReportDoc(TypedDict):
 
 RESULTS: dict[str, Any] = {
     "check": CheckDoc,
+    "open": OpenDoc,
     "report": ReportDoc,
     "pins": PinsDoc,
     "timing": TimingDoc,

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from scanloom import __version__
 from scanloom.basis.verdict import Verdict
 from scanloom.formats.dossier_file import DossierFile
+from scanloom.report.closing import closing
 from scanloom.report.drawings import Drawing
 from scanloom.report.fact_rows import decisions, fact_rows
 from scanloom.report.html import counted, environment
 from scanloom.report.open_verdicts import accepted_harm, open_groups, worst_state
 from scanloom.report.stage_sheets import SHEETS, SheetInput
 from scanloom.report.strip import Gauge, budget
-from scanloom.report.text import closing
 from scanloom.survey import RigSurvey, Survey
 
 CAUTIONS = (

@@ -7,9 +7,8 @@ from dataclasses import dataclass, field
 
 from scanloom.basis.verdict import Verdict
 from scanloom.survey import Survey
+from scanloom.survey.acceptance import NEEDS_NAME
 
-HARM = frozenset({"levels.pin-current", "levels.bank-current", "levels.chip-current", "waking.back-fed"})
-"""Stops about over-current: an acceptance of one is printed first, always."""
 _ORDER = {"fails": 0, "stale": 1, "unknown": 2, "accepted": 3, "holds": 4}
 _WEIGHTS = {"stop": 0, "caution": 1, "note": 2}
 
@@ -125,7 +124,7 @@ def accepted_harm(survey: Survey) -> tuple[Verdict, ...]:
     found = {
         (v.code, v.subject): v
         for v in survey.verdicts
-        if v.weight == "stop" and v.code in HARM and v.because and v.judged != "holds"
+        if v.weight == "stop" and v.code in NEEDS_NAME and v.because and v.judged != "holds"
     }
     return tuple(found.values())
 

@@ -89,7 +89,10 @@ def _gauge(title: str, found: float, limit: float, unit: str, state: GaugeState,
     share = found / limit if limit > 0 else 1.4
     if state == "fits" and share > 1 - TIGHT_MARGIN:
         state = "tight"
-    return Gauge(title, value, word, f"limit {figure(limit, unit)}", min(share, 1.4), state, note, sheet)
+    most = figure(limit, unit)
+    if title == "Word rate":  # a rate of words, not of anything that swings
+        word, most = word.replace("Hz", "word/s"), most.replace("Hz", "word/s")
+    return Gauge(title, value, word, f"limit {most}", min(share, 1.4), state, note, sheet)
 
 
 def _unknown(title: str, note: str, sheet: str) -> Gauge:
@@ -127,10 +130,10 @@ def _checked(given: SheetInput, title: str, code: str, sheet: str, note: str) ->
     worst = _worst(checks)
     found, limit = worst.found, worst.limit
     if found is None or limit is None or limit.high is None:
-        return _unknown(title, "not known", sheet)
+        return _unknown(title, "a fact is missing, see its sheet", sheet)
     value = found.high if found.high is not None else found.typical
     if value is None:
-        return _unknown(title, "not known", sheet)
+        return _unknown(title, "a fact is missing, see its sheet", sheet)
     states: dict[str, GaugeState] = {"fails": "over", "unknown": "unknown"}
     state = states.get(worst.judged, "fits")
     return _gauge(title, value, limit.high, limit.unit, state, note, sheet)

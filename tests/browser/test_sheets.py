@@ -1,0 +1,123 @@
+"""Every sheet at both widths and looks: nothing for axe to find, nothing too small, nothing outside, all by keyboard."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from scanloom.report.stage_sheets import SHEETS
+from scanloom.web.view import EXTRA
+
+pytestmark = [pytest.mark.needs_tool("chromium"), pytest.mark.xdist_group("browser")]
+AXE = (Path(__file__).parent / "vendor/axe.min.js").read_text(encoding="utf-8")
+NAMES = (*(sheet.name for sheet in SHEETS), *EXTRA)
+SMALL = """() => {
+  const seen = (e) => e.getClientRects().length > 0;
+  const small = [...document.querySelectorAll('body *')].filter((e) => seen(e) && [...e.childNodes].some(
+      (n) => n.nodeType === 3 && n.textContent.trim()) && parseFloat(getComputedStyle(e).fontSize) < 12);
+  const scaled = [...document.querySelectorAll('svg.drawing')].filter(seen).filter((s) => s.getScreenCTM().a < 0.999);
+  return [small.map((e) => e.textContent), scaled.length, document.documentElement.scrollWidth - innerWidth];
+}"""
+
+
+def axe(page, *rules: str) -> list[str]:
+    """What axe-core finds, one line each."""
+    if not page.evaluate("'axe' in window"):
+        page.evaluate(AXE)
+    only = f"{{runOnly: {{type: 'rule', values: {list(rules)}}}}}" if rules else "{}"
+    found = page.evaluate(f"axe.run(document, {only}).then((r) => r.violations)")
+    return [f"{v['id']}: {v['help']}: {n['html'][:160]}" for v in found for n in v["nodes"]]
+
+
+@pytest.mark.parametrize("width", [1440, 420])
+def test_every_sheet_is_sound_in_light_and_dark(opened, view, width: int) -> None:
+    page = view(width, 900, reduced_motion="reduce")
+    final, first = opened("final"), opened("first-evening")
+    faults: list[str] = []
+    for name in NAMES:
+        one = first if name == "levels" else final  # the one with long lists of all that fails
+        page.emulate_media(color_scheme="light")
+        page.goto(one.url(f"sheet/{name}"))
+        for fold in page.query_selector_all("main details > summary"):
+            fold.click()
+        faults += [f"{name} light {fault}" for fault in axe(page)]
+        small, scaled, over = page.evaluate(SMALL)
+        faults += [f"{name}: {words!r} is smaller than 12 px" for words in small]
+        faults += [f"{name}: {scaled} drawings are scaled down"] if scaled else []
+        faults += [f"{name}: {over} px wider than the window"] if over > 0 else []
+        page.emulate_media(color_scheme="dark")
+        faults += [f"{name} dark {fault}" for fault in axe(page, "color-contrast")]
+    assert faults == []
+
+
+def test_page_at_200_percent_and_in_the_widest_font_does_not_overflow(opened, view) -> None:
+    """WCAG 2.2, 1.4.4 and 1.4.10: 1440 px at 200 % leave 720, and 320 px must do."""
+    one, page = opened("final"), view(720, 450)
+    page.goto(one.url("sheet/levels"))
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    page.set_viewport_size({"width": 360, "height": 640})
+    page.add_style_tag  # noqa: B018  # the policy forbids it; the font is set from script instead
+    page.evaluate("document.documentElement.style.fontFamily = 'DejaVu Sans'")
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+def test_everything_is_reached_by_keyboard_and_focus_is_seen(opened, view) -> None:
+    one, page = opened("final"), view()
+    page.goto(one.url("sheet/timing"))
+    page.evaluate("document.querySelectorAll('details').forEach((e) => { e.open = true; })")
+    wanted = set(
+        page.evaluate("""() => [...document.querySelectorAll('a, button, summary, input:not([type=hidden])')]
+        .filter((e) => e.checkVisibility() && e.tabIndex >= 0).map((e, i) => e.dataset.stop = String(i))""")
+    )
+    reached, unseen = set(), []
+    for _ in range(len(wanted) + 20):
+        page.keyboard.press("Tab")
+        stop, outline = page.evaluate("""() => { const e = document.activeElement, s = getComputedStyle(e);
+            return [e.dataset.stop ?? '', s.outlineStyle !== 'none' && parseFloat(s.outlineWidth) >= 2 ? '' : e.outerHTML.slice(0, 90)]; }""")
+        reached.add(stop)
+        unseen += [outline] if outline and stop else []
+    missed = [page.locator(f"[data-stop='{stop}']").evaluate("(e) => e.outerHTML") for stop in wanted - reached]
+    assert missed == []
+    assert unseen == []
+
+
+def test_rig_and_display_are_switched(opened, view) -> None:
+    one, page = opened("final"), view()
+    page.goto(one.url("sheet/timing"))
+    assert "320 x 240" in page.inner_html("#found")
+    page.click("#rigs >> text=six-one-bit")
+    page.wait_for_url("**rig=six-one-bit**")
+    assert "640 x 400" in page.inner_html("#found")
+    page.click("#thread .steps >> text=Levels")
+    page.click("#displays >> text=relay-4")
+    page.wait_for_url("**display=relay-4**")
+    assert "rig=six-one-bit" in page.url
+    assert "Resistors of relay-4" in page.inner_text("#found")
+
+
+def test_states_and_lanes_are_told_apart_without_colour(opened, view) -> None:
+    """Each state has a shape and a word of its own, each lane a dash of its own."""
+    one, page = opened("first-evening"), view()
+    page.goto(one.url("sheet/levels"))
+    shapes = page.evaluate("""() => Object.fromEntries([...document.querySelectorAll('.key .st')].map(
+        (e) => [e.textContent.trim(), e.querySelector('svg').innerHTML]))""")
+    assert len(shapes) == 7 and len(set(shapes.values())) == 7
+    assert all(page.evaluate("[...document.querySelectorAll('.st')].map((e) => e.textContent.trim().length > 3)"))
+    dashes = page.evaluate("""() => ['red', 'green', 'blue'].map(
+        (c) => getComputedStyle(document.querySelector(`.lane.${c}`)).strokeDasharray)""")
+    assert len(set(dashes)) == 3
+
+
+def test_first_page_is_light_and_motion_is_reduced_when_asked(opened, view) -> None:
+    one, page = opened("first-evening"), view(reduced_motion="reduce")
+    sizes: list[int] = []
+    page.on("response", lambda r: sizes.append(len(r.body())) if "/events" not in r.url else None)
+    page.goto(one.url())
+    page.wait_for_load_state("load")
+    page.wait_for_timeout(200)
+    assert sum(sizes) < 250_000, f"{sum(sizes)} B over the wire"
+    assert len(sizes) >= 4
+    moving = page.evaluate("""[...document.querySelectorAll('*')].filter((e) => {
+        const s = getComputedStyle(e); return s.transitionDuration !== '0s' || s.animationName !== 'none'; }).length""")
+    assert moving == 0
