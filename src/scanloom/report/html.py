@@ -69,6 +69,8 @@ def environment(*folders: str) -> Environment:
         tight=lambda v: figures.is_tight(v, TIGHT_MARGIN),
         slug=slug,
         grounds=grounds,
+        wraps=wraps,
+        value=value,
     )
     return made
 
@@ -174,6 +176,38 @@ def grounds(verdict: Verdict) -> tuple[Fact, ...]:
         Of those it rests on.
     """
     return tuple(sorted(verdict.rests_on, key=lambda fact: not fact.is_guess)[:6])
+
+
+def wraps(key: str) -> Markup:
+    """A key that a narrow column breaks at its dots alone.
+
+    Parameters
+    ----------
+    key : str
+        Any key.
+
+    Returns
+    -------
+    Markup
+        The key with places to break.
+    """
+    return Markup(".<wbr>").join(key.split("."))
+
+
+def value(fact: Fact) -> str:
+    """What a fact says, short: a row of the handbook is named by its place, not spelt out.
+
+    Parameters
+    ----------
+    fact : Fact
+        The fact.
+
+    Returns
+    -------
+    str
+        Its text, or that it is a row of a table.
+    """
+    return "a row of the handbook" if fact.text.startswith("{") else units(fact.text)
 
 
 @cache

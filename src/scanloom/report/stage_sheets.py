@@ -232,6 +232,15 @@ def _boots(given: SheetInput) -> Drawing | None:
     return span_rows("boot-pins", "Pins read at the start", says, result, rows)
 
 
+def _inlets(given: SheetInput) -> Drawing | None:
+    """What the board draws from its inlet, running and at the start."""
+    names = {"levels.inlet": "running, all white", "waking.brown-out": "at the start"}
+    rows = [Row(names[v.code], v) for v in given.verdicts(*names)]
+    bad = sum(row.verdict.state != "holds" for row in rows)
+    result = "It may ask for more than the inlet gives." if bad else "The inlet gives enough, both times."
+    return span_rows("inlet", "Current from the inlet", "What the whole board draws, worst case.", result, rows)
+
+
 SHEETS: tuple[Sheet, ...] = (
     Sheet(
         "timing", "Timing", "Which raster do the displays see, and where in it does the picture lie?",
@@ -273,7 +282,7 @@ SHEETS: tuple[Sheet, ...] = (
     ),
     Sheet(
         "waking", "Waking", "Does the board start with displays attached, and do they push current into it?",
-        lambda g: (_boots(g),),
+        lambda g: (_boots(g), _inlets(g)),
         _plain("supply.inlet", "supply.inlet_voltage", "supply.chip_current", "supply.regulator_rise", "supply.air"),
     ),
 )  # fmt: skip

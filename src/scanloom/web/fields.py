@@ -22,6 +22,19 @@ from scanloom.formats.toml_places import KeyPath
 
 ABSENT = object()
 """Stands for a key that the file does not have."""
+_LABELS = {
+    "chip.like": "Chip",
+    "chip.system": "System clocks",
+    "chip.drive": "Drive setting",
+    "chip.pin_high": "Pin driven high",
+    "chip.pin_low": "Pin driven low",
+    "supply.inlet": "Inlet current",
+    "supply.air": "Air around the board",
+    "like": "Class",
+    "clock": "Pixel clock",
+    "redraw": "Time to redraw",
+}
+"""Names of fields whose key says too little by itself."""
 _FALLS = ("measured", "sheet", "standard")
 _FILES = ("chip.like", "board.files")
 
@@ -76,6 +89,8 @@ class FieldView:
         Word of its tag; empty for what has none.
     stand_in : str
         What counts while nothing is stated.
+    noted : bool
+        Whether it takes an origin; a pin number does not.
     """
 
     key: str
@@ -86,6 +101,7 @@ class FieldView:
     note: str
     origin: str
     stand_in: str
+    noted: bool = True
 
 
 def field_views(key: str, data: Mapping[str, Any], plan: Plan) -> list[FieldView]:
@@ -120,7 +136,8 @@ def field_views(key: str, data: Mapping[str, Any], plan: Plan) -> list[FieldView
     stand = _stand_in(key, plan) if raw is ABSENT else ""
     if marker is None or not marker.many:
         value, note, origin = _apart(raw)
-        return [FieldView(key, None, label, hint, value, note, origin, stand)]
+        noted = marker is None or (list not in marker.bare and not key.startswith("board.sync."))
+        return [FieldView(key, None, label, hint, value, note, origin, stand, noted)]
     items = raw if isinstance(raw, list) else []
     made = []
     for number, one in enumerate(items):
@@ -301,6 +318,9 @@ def _apart(raw: Any) -> tuple[str, str, str]:
 def _label(key: str) -> str:
     """Name of a field: the last words of its place."""
     words = key.split(".")
+    named = _LABELS.get(key) or (_LABELS.get(words[-1]) if words[0] in ("displays", "rigs") else None)
+    if named is not None:
+        return named
     if words[0] == "board" and words[1] == "connectors":
         return f"{words[2]} {words[3]}"
     keep = 2 if words[-2] in ("colour", "sync", "free", "raster") else 1
