@@ -7,7 +7,7 @@ import tomllib
 
 import pytest
 
-pytestmark = [pytest.mark.needs_tool("chromium"), pytest.mark.xdist_group("browser")]
+pytestmark = pytest.mark.needs_tool("chromium")
 
 
 def until(page, script: str) -> None:
@@ -168,3 +168,31 @@ def test_a_check_is_accepted_with_a_reason_and_its_mark(opened, view) -> None:
     assert entry["because"] == "it ran an hour on the bench" and len(entry["mark"]) == 12
     page.goto(one.url("sheet/decisions"))
     page.wait_for_selector("#found >> text=it ran an hour on the bench")
+
+
+def test_a_page_with_an_unsaved_edit_asks_before_it_is_closed(opened, view) -> None:
+    one, page = opened("final"), view()
+    asked: list[str] = []
+    page.on("dialog", lambda dialog: (asked.append(dialog.type), dialog.dismiss()))
+    page.goto(one.url("sheet/levels"))
+    page.click(PART)
+    page.type(PART, "5")
+    page.wait_for_selector("#f-levels-colour-part.dirty")
+    page.close(run_before_unload=True)
+    page.wait_for_timeout(300)
+    assert asked == ["beforeunload"] and not page.is_closed()
+    page.press(PART, "Escape")
+    until(page, "document.querySelector('.dirty') === null")
+
+
+def test_leaving_a_field_by_a_link_still_writes_it(opened, view) -> None:
+    one, page = opened("final"), view()
+    page.goto(one.url("sheet/levels"))
+    page.fill(PART, "249 ohm ± 1 %")
+    page.click("#thread .steps >> text=Waking")
+    page.wait_for_url("**/sheet/waking**")
+    for _ in range(40):
+        if "249 ohm" in one.text():
+            break
+        page.wait_for_timeout(50)
+    assert 'part = "249 ohm ± 1 %"' in one.text()

@@ -9,7 +9,7 @@ import pytest
 from scanloom.report.stage_sheets import SHEETS
 from scanloom.web.view import EXTRA
 
-pytestmark = [pytest.mark.needs_tool("chromium"), pytest.mark.xdist_group("browser")]
+pytestmark = pytest.mark.needs_tool("chromium")
 AXE = (Path(__file__).parent / "vendor/axe.min.js").read_text(encoding="utf-8")
 NAMES = (*(sheet.name for sheet in SHEETS), *EXTRA)
 SMALL = """() => {

@@ -17,7 +17,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-pytestmark = [pytest.mark.needs_tool("chromium"), pytest.mark.xdist_group("browser")]
+pytestmark = pytest.mark.needs_tool("chromium")
 EDITS = 50
 MEDIAN_MS, WORST_MS, FIRST_MS = 100.0, 250.0, 800.0
 KEYSTROKE = """(text) => new Promise((done) => {

@@ -36,7 +36,7 @@ def run(*arguments: str, folder: Path = ROOT, **more: str) -> subprocess.Complet
 class Outline(HTMLParser):
     """What a report points at, and whether its tags balance."""
 
-    VOID = ("meta", "link", "br", "rect", "path", "circle")
+    VOID = ("wbr", "meta", "link", "br", "rect", "path", "circle")
 
     def __init__(self, text: str) -> None:
         super().__init__()

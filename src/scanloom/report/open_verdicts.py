@@ -151,9 +151,10 @@ def worst_state(verdicts: Sequence[Verdict]) -> str:
     Returns
     -------
     str
-        Of its worst check; unknown when it made none.
+        Of its worst check; ``guess`` where all hold, some only on a guess; unknown when it made none.
     """
     counting = [v for v in verdicts if v.weight != "note"]
     if not counting:
         return "holds" if verdicts else "unknown"
-    return min((v.state for v in counting), key=lambda state: _ORDER[state])
+    worst = min((v.state for v in counting), key=lambda state: _ORDER[state])
+    return "guess" if worst == "holds" and any(v.on_guess for v in counting) else worst

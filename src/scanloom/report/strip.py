@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from scanloom.basis.verdict import TIGHT_MARGIN, Verdict
@@ -38,6 +38,8 @@ class Gauge:
         One line more.
     sheet : str
         Stage whose sheet tells more.
+    on_guess : bool
+        Whether it fits only if a guess is right.
     """
 
     title: str
@@ -48,6 +50,7 @@ class Gauge:
     state: GaugeState
     note: str
     sheet: str
+    on_guess: bool = False
 
     @property
     def fill(self) -> str:
@@ -136,7 +139,10 @@ def _checked(given: SheetInput, title: str, code: str, sheet: str, note: str) ->
         return _unknown(title, "a fact is missing, see its sheet", sheet)
     states: dict[str, GaugeState] = {"fails": "over", "unknown": "unknown"}
     state = states.get(worst.judged, "fits")
-    return _gauge(title, value, limit.high, limit.unit, state, note, sheet)
+    guess = worst.judged == "holds" and worst.on_guess
+    if guess:
+        note = f"{note.partition(',')[0]}, on a guess"
+    return replace(_gauge(title, value, limit.high, limit.unit, state, note, sheet), on_guess=guess)
 
 
 def _worst(checks: Sequence[Verdict]) -> Verdict:

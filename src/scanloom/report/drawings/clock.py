@@ -199,7 +199,7 @@ def _draw_line(
     if reach > WITHIN_PPM:
         out.append(svg.rect(x(-WITHIN_PPM), 34, x(WITHIN_PPM) - x(-WITHIN_PPM), 46, "win"))
     out.append(svg.line(20, 80, width - 20, 80, "axis"))
-    for value in svg.ticks(-reach, reach, 8 if width > 500 else 4):
+    for value in svg.ticks(-reach, reach, 8 if width > 500 else 5):
         out.append(svg.line(x(value), 80, x(value), 86, "axis"))
         out.append(svg.text(x(value), 100, f"{value:+g}" if value else "0", "m q"))
     out.append(svg.line(x(0), 34, x(0), 80, "lead"))
@@ -228,15 +228,19 @@ def _draw_line(
 
 def _draw_lattice(width: float, ratio: Fraction) -> tuple[str, float]:
     """Source clocks and pixels, a few of them."""
-    clocks = min(_SHOWN_CLOCKS if width > 500 else _SHOWN_CLOCKS // 2, max(8, math.ceil(ratio * 8)))
+    clocks = max(_SHOWN_CLOCKS if width > 500 else _SHOWN_CLOCKS // 2, math.ceil(3 * ratio))
     pixels = max(1, math.floor(clocks / ratio))
     clocks = math.ceil(pixels * ratio)
+    each = 1
+    while clocks / each > width / 5:
+        each *= 10
     x = svg.scale(0, clocks, 2, width - 2)
-    out = [svg.line(x(at), 8, x(at), 26, "lead") for at in range(clocks + 1)]
+    out = [svg.line(x(at), 8, x(at), 26, "lead") for at in range(0, clocks + 1, each)]
     for number in range(pixels):
         start, end = math.ceil(number * ratio), math.ceil((number + 1) * ratio)
         out.append(svg.rect(x(start), 32, x(end) - x(start), 20, "sp" if number % 2 == 0 else "hollow"))
         even = x(float(number * ratio))
         out.append(svg.path(f"M{even - 4:.1f} 64h8l-4 -8z", "ct"))
-    out.append(svg.text(2, 82, f"{pixels} pixels in {clocks} source clocks", "q"))
+    marks = "" if each == 1 else f"; a mark each {each}"
+    out.append(svg.text(2, 82, f"{pixels} pixel{'s' if pixels > 1 else ''} in {clocks} source clocks{marks}", "q"))
     return "".join(out), 90

@@ -114,7 +114,7 @@ def _draw(width: float, answers: ScreenAnswers, plan: Plan) -> tuple[str, float]
     room = max((max(highs) - min(lows)) * 0.06, 500.0)
     x = svg.scale(min(lows) - room, max(highs) + room, lead + 4, width - tail - 12)
     bottom = 24 + step * len(answers.answers)
-    out = [svg.rect(x(sent) - 1, 18, 2, bottom - 14, "lm")]
+    out = [svg.rect(x(sent) - 1, 18, 2, bottom - 14 if wide else 4, "lm")]
     words = f"sent {figure(sent, 'Hz')}"
     over = x(sent) + svg.width_px(words) > width - tail
     out.append(svg.text(x(sent), 13, words, "e lt" if over else "lt"))
@@ -131,7 +131,8 @@ def _draw(width: float, answers: ScreenAnswers, plan: Plan) -> tuple[str, float]
         out.append(
             svg.text(width - tail if wide else width, y + (10 if wide else -6), status, ("" if wide else "e") + state)
         )
-    out.append(svg.rect(x(sent) - 1, 18, 2, bottom - 14, "lm"))
+        # on a telephone names stand above the bars, and the mark must not run through them
+        out.append(svg.rect(x(sent) - 1, y - (7 if wide else 2), 2, step if wide else 16, "lm"))
     out.append(svg.line(lead + 4, bottom + 4, width - tail - 12, bottom + 4, "axis"))
     for value in svg.ticks((min(lows) - room) / 1e3, (max(highs) + room) / 1e3, 8 if wide else 4):
         out.append(svg.line(x(value * 1e3), bottom + 4, x(value * 1e3), bottom + 9, "axis"))

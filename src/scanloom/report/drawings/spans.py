@@ -111,14 +111,15 @@ def _draw(width: float, rows: Sequence[Row]) -> tuple[str, float]:
     assert first is not None
     out: list[str] = []
     same = all(_ends(row.verdict) == _ends(rows[0].verdict) for row in rows)
-    if same:
+    if same and wide:
         out.append(_window(x, first, low, high, top, bottom))
     for number, row in enumerate(rows):
         y = top + step * number
         limit = row.verdict.limit
         assert limit is not None
-        if not same:
-            out.append(_window(x, limit, low, high, y + (0 if wide else 14), y + step - 2))
+        if not (same and wide):
+            # on a telephone names stand above the bars, and the limits must not run through them
+            out.append(_window(x, limit, low, high, y + (0 if wide else 20), y + step - 4))
         out.append(_bar(x, row, y + (7 if wide else 20)))
         if wide:
             out.append(svg.text(0, y + 17, row.label))

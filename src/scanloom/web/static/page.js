@@ -37,7 +37,9 @@ function marks() {
     const wrong = message.querySelector(".err") !== null;
     form.querySelector("input.value").toggleAttribute("aria-invalid", wrong);
     if (wrong) form.querySelector("input.value").setAttribute("aria-invalid", "true");
-    form.classList.toggle("dirty", inputs(form).some(dirty));
+    const changed = inputs(form).some(dirty);
+    form.classList.toggle("dirty", changed);
+    if (!changed && message.textContent.startsWith("Not written yet")) message.replaceChildren();
   }
   const seen = document.querySelector("#trial [data-version]");
   if (seen) document.body.dataset.version = seen.dataset.version;
@@ -80,7 +82,9 @@ function listen() {
     const nothing = inputs(form).every((input) => !dirty(input));
     // what is written already, or as the file has it, need not be looked ahead at, nor written again
     if (form.dataset.sent === told(form) || (writes && nothing)) event.preventDefault();
-    if (writes) form.dataset.sent = told(form);
+    if (!writes) return;
+    form.dataset.sent = told(form);
+    ctx.request.keepalive = true; // so that it arrives though the page is left in the same moment
   });
   document.addEventListener("htmx:after:swap", marks);
   document.addEventListener("input", (event) => {
@@ -103,7 +107,10 @@ function listen() {
     if (event.target.closest("[data-leave]")) document.getElementById("trial").replaceChildren();
   });
   window.addEventListener("beforeunload", (event) => {
-    if (document.querySelector(".fld.dirty .err")) event.preventDefault();
+    const unsaved = [...document.querySelectorAll(".fld")].some(
+      (form) => inputs(form).some(dirty) && (form.dataset.sent !== told(form) || form.querySelector(".err")),
+    );
+    if (unsaved) event.preventDefault();
   });
 }
 
