@@ -10,6 +10,7 @@ from scanloom.report.stage_sheets import SHEETS
 from scanloom.web.view import EXTRA
 
 pytestmark = pytest.mark.needs_tool("chromium")
+ROOT = Path(__file__).resolve().parents[2]
 AXE = (Path(__file__).parent / "vendor/axe.min.js").read_text(encoding="utf-8")
 NAMES = (*(sheet.name for sheet in SHEETS), *EXTRA)
 SMALL = """() => {
@@ -121,3 +122,28 @@ def test_first_page_is_light_and_motion_is_reduced_when_asked(opened, view) -> N
     moving = page.evaluate("""[...document.querySelectorAll('*')].filter((e) => {
         const s = getComputedStyle(e); return s.transitionDuration !== '0s' || s.animationName !== 'none'; }).length""")
     assert moving == 0
+
+
+def test_long_names_stay_inside_and_what_was_opened_stays_open(opened, view) -> None:
+    long = "the-large-one-left-of-the-periscope-with-the-cracked-case"
+    text = (ROOT / "examples/deep-station/final.toml").read_text(encoding="utf-8").replace("hero-left", long)
+    one, page = opened(text), view(420, 900)
+    for name in NAMES:
+        page.goto(one.url(f"sheet/{name}"))
+        page.evaluate("document.querySelectorAll('details').forEach((e) => { e.open = true; })")
+        assert page.evaluate(SMALL)[2] <= 0, name
+    page.goto(one.url("sheet/levels"))
+    page.click("#found summary >> text=The same as figures >> nth=0")
+    page.fill("#v-levels-colour-part", "249 ohm ± 1 %")
+    page.wait_for_selector("#m-levels-colour-part >> text=Not written yet")
+    assert page.evaluate("document.querySelector('#found details').open")
+
+
+def test_the_thread_breaks_where_a_stage_waits(opened, view) -> None:
+    one, page = opened('[dossier]\nformat = 1\n[[rigs]]\nname = "one"\n'), view()
+    page.goto(one.url())
+    gaps = page.locator(".steps .gap")
+    assert gaps.count() >= 1
+    assert "waits on timing" in gaps.first.inner_text()
+    after = page.locator(".steps .gap + li")
+    assert "Clock" in after.first.inner_text() and "unknown" in after.first.inner_text()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import xml.etree.ElementTree as ET
 from dataclasses import replace
 from functools import cache
@@ -10,6 +9,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
+from drawing_laws import check_drawing
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -17,7 +17,7 @@ from scanloom.formats.dossier_file import read_dossier, read_dossier_text
 from scanloom.handbook.chips import chip, chip_names
 from scanloom.report.drawings import svg
 from scanloom.report.drawings.clock import clocks_per_pixel
-from scanloom.report.drawings.drawing import NARROW_PX, WIDE_PX, Drawing
+from scanloom.report.drawings.drawing import Drawing
 from scanloom.report.drawings.lanes import best_cut
 from scanloom.report.drawings.memory import block_sizes, line_groups
 from scanloom.report.stage_sheets import SHEETS, SheetInput
@@ -59,25 +59,7 @@ def test_every_drawing_of_the_job_is_made() -> None:
 
 @pytest.mark.parametrize(("demo", "rig", "name"), ALL)
 def test_drawing_is_sound(demo: str, rig: int, name: str) -> None:
-    one = named(demo, rig, name)
-    for markup, width in ((one.wide, WIDE_PX), (one.narrow, NARROW_PX)):
-        root = ET.fromstring(markup)  # well-formed, and so of balanced tags
-        height = float(root.attrib["height"])
-        assert root.attrib["width"] == f"{width}"
-        assert root.attrib["role"] == "img" and one.result in root.attrib["aria-label"]
-        assert "style" not in markup and "#" not in re.sub(r"&#\d+;", "", markup), "colours belong to the look"
-        for text in root.iter("text"):
-            words, x = text.text or "", float(text.attrib["x"])
-            size, kind = svg.width_px(words), text.attrib.get("class", "").split()
-            left = x - size if "e" in kind else x - size / 2 if "m" in kind else x
-            # the estimate is for the widest font; a tenth may be lost on short words
-            assert left >= -0.12 * size - 8, f"{words!r} starts outside"
-            assert left + size <= width + 0.12 * size + 8, f"{words!r} ends outside"
-            assert 0 < float(text.attrib["y"]) <= height
-        for box in root.iter("rect"):
-            assert float(box.attrib["x"]) >= -1.01
-            assert float(box.attrib["x"]) + float(box.attrib["width"]) <= width + 1.01
-            assert float(box.attrib["y"]) + float(box.attrib["height"]) <= height + 1.01
+    check_drawing(named(demo, rig, name))
 
 
 def test_raster_map_is_to_scale() -> None:

@@ -27,12 +27,15 @@ class Card:
         Rigs it was judged for; empty when for all.
     stage : str
         Stage that made it.
+    ways : tuple of str
+        Further ways out, which no patch of the dossier can make.
     """
 
     verdict: Verdict
     also: tuple[str, ...]
     rigs: tuple[str, ...]
     stage: str
+    ways: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +89,7 @@ def open_groups(survey: Survey, *, notes: bool = False) -> tuple[Group, ...]:
         own = v.subject.split(".")[1] if "." in v.subject else v.subject
         says = v.says.replace(own, "*") if v.found is None else v.limit
         one.alike.setdefault((v.code, v.state, v.weight, v.found, says), []).append(v)
-    groups = [Group(fact, one.minutes, _cards(one, len(survey.rigs))) for fact, one in gathered.items()]
+    groups = [Group(fact, one.minutes, _cards(one, survey)) for fact, one in gathered.items()]
     return tuple(sorted(groups, key=lambda g: (g.minutes, _WEIGHTS[g.cards[0].verdict.weight], g.fact)))
 
 
@@ -129,15 +132,31 @@ def accepted_harm(survey: Survey) -> tuple[Verdict, ...]:
     return tuple(found.values())
 
 
-def _cards(one: _Gathered, rigs: int) -> tuple[Card, ...]:
+def _cards(one: _Gathered, survey: Survey) -> tuple[Card, ...]:
     """Cards of one fact, worst first."""
     made = []
     for alike in one.alike.values():
         first = alike[0]
         also = tuple(dict.fromkeys(v.subject for v in alike if v.subject != first.subject))
         named = tuple(dict.fromkeys(v.rig for v in alike if v.rig))
-        made.append(Card(first, also, () if len(named) >= rigs else named, first.code.partition(".")[0]))
+        stage = first.code.partition(".")[0]
+        made.append(Card(first, also, () if len(named) >= len(survey.rigs) else named, stage, _ways(first, survey)))
     return tuple(sorted(made, key=lambda c: (_ORDER[c.verdict.state], _WEIGHTS[c.verdict.weight], c.verdict.code)))
+
+
+def _ways(verdict: Verdict, survey: Survey) -> tuple[str, ...]:
+    """Ways out of a frame that does not fit, beside those that the verdict offers as patches."""
+    if verdict.code != "memory.blocks":
+        return ()
+    for rig in survey.rigs:
+        if rig.name == verdict.rig and rig.memory is not None:
+            offered = {change.what for change in rig.memory.changes}
+            return tuple(
+                f"{'or' if cure.fits else 'would not do:'} {cure.what}: {cure.used_bytes} B; {cure.cost}"
+                for cure in rig.memory.cures
+                if cure.what not in offered
+            )
+    return ()
 
 
 def worst_state(verdicts: Sequence[Verdict]) -> str:

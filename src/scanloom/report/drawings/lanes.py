@@ -148,5 +148,5 @@ def _draw(width: float, wanted: list[_Track], order: Sequence[int]) -> tuple[str
         places = [n for n, track in enumerate(wanted) if track.connector == name]
         left, right = step * places[0] + 3, step * (places[-1] + 1) - 3
         out.append(svg.path(f"M{left:.1f} {bottom + 24:.1f}v5H{right:.1f}v-5", "w"))
-        out.append(svg.text((left + right) / 2, bottom + 44, name, "m bo"))
+        out.append(svg.text((left + right) / 2, bottom + 44, svg.cut(name, right - left + 4), "m bo"))
     return "".join(out), bottom + 52

@@ -104,7 +104,7 @@ def _range(known: Known[Span] | None) -> str:
 def _draw(width: float, answers: ScreenAnswers, plan: Plan) -> tuple[str, float]:
     """Bars on an axis of line rates."""
     wide = width > 500
-    lead = (12 + max(svg.width_px(a.display) for a in answers.answers)) if wide else 0.0
+    lead = min(190.0, 12 + max(svg.width_px(a.display) for a in answers.answers)) if wide else 0.0
     tail = 116.0 if wide else 0.0
     step = 26.0 if wide else 40.0
     spans = {a.display: plan.displays[a.display].line_rate for a in answers.answers}
@@ -125,7 +125,7 @@ def _draw(width: float, answers: ScreenAnswers, plan: Plan) -> tuple[str, float]
             guess = any(fact.is_guess for fact in known.facts)
             kind = "out" if answer.status == "refused" else "sp gs" if guess else "sp"
             out.append(svg.rect(x(known.value.low), y, max(3.0, x(known.value.high) - x(known.value.low)), 12, kind))
-        out.append(svg.text(0, y + (10 if wide else -6), answer.display))
+        out.append(svg.text(0, y + (10 if wide else -6), svg.cut(answer.display, lead - 8 if wide else width - 110)))
         status = _SHORT.get(answer.status, answer.status)
         state = {"refused": " s-fails", "proved": " s-holds", "promised": " s-holds"}.get(answer.status, " q")
         out.append(
@@ -152,7 +152,7 @@ def _draw_scaling(width: float, known: list[DisplayAnswer], plan: Plan) -> tuple
     out: list[str] = []
     top = 0.0
     for (panel_px, across, down), names in groups.items():
-        out.append(svg.text(0, top + 14, ", ".join(names), "bo"))
+        out.append(svg.text(0, top + 14, svg.cut(", ".join(names), width), "bo"))
         words = f"{panel_px[0]} x {panel_px[1]} pixels, stretch {across:g} by {down:g}"
         out.append(svg.text(0, top + 32, words, "q"))
         unit = width / max(8 * across, round(8 * across))

@@ -122,10 +122,10 @@ def _draw(width: float, rows: Sequence[Row]) -> tuple[str, float]:
             out.append(_window(x, limit, low, high, y + (0 if wide else 20), y + step - 4))
         out.append(_bar(x, row, y + (7 if wide else 20)))
         if wide:
-            out.append(svg.text(0, y + 17, row.label))
+            out.append(svg.text(0, y + 17, svg.cut(row.label, lead - 8)))
             out.append(svg.text(width - tail, y + 17, state_words(row.verdict), f"s-{row.verdict.state}"))
         else:
-            out.append(svg.text(0, y + 13, row.label))
+            out.append(svg.text(0, y + 13, svg.cut(row.label, width - 130)))
             out.append(svg.text(width, y + 13, state_words(row.verdict), f"e s-{row.verdict.state}"))
     if same:
         out.append(_names(x, first, width - tail))

@@ -192,6 +192,25 @@ def width_px(words: str) -> float:
     return CHAR_PX * len(words)
 
 
+def cut(words: str, room: float) -> str:
+    """Words that fit a room; the table beside a drawing holds them whole.
+
+    Parameters
+    ----------
+    words : str
+        The words.
+    room : float
+        Room there is. [px]
+
+    Returns
+    -------
+    str
+        The words, or their beginning and two dots.
+    """
+    most = max(3, int(room / CHAR_PX))
+    return words if len(words) <= most else f"{words[: most - 2]}.."
+
+
 def apart(places: Sequence[float], gap: float, low: float, high: float) -> list[float]:
     """Places moved as little as needed to stand apart, in their order, inside bounds where that can be.
 
