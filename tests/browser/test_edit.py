@@ -144,6 +144,7 @@ def test_a_remedy_is_tried_before_it_is_written(opened, view) -> None:
     card.locator("button.main").first.click()
     page.wait_for_selector("#trial >> text=would mend")
     assert "screens.rate of relay-4" in page.inner_text("#trial")
+    assert page.evaluate("document.activeElement.textContent").startswith("If rigs.two-and-four.raster.parent were")
     assert one.text() == before
     page.click("#trial >> text=Leave it")
     assert page.inner_text("#trial") == ""

@@ -147,3 +147,16 @@ def test_the_thread_breaks_where_a_stage_waits(opened, view) -> None:
     assert "waits on timing" in gaps.first.inner_text()
     after = page.locator(".steps .gap + li")
     assert "Clock" in after.first.inner_text() and "unknown" in after.first.inner_text()
+
+
+def test_the_report_opens_from_the_page_with_its_look(opened, view) -> None:
+    """Its one style sheet is allowed by hash, and nothing else."""
+    one, page = opened("final"), view(760, 900)
+    answer = page.goto(one.url("report"))
+    assert "sha256-" in answer.headers["content-security-policy"]
+    assert page.evaluate("getComputedStyle(document.querySelector('h1')).fontSize") == "26px"
+    assert page.evaluate("getComputedStyle(document.querySelector('.drawing.narrow')).display") == "none"
+    page.set_viewport_size({"width": 420, "height": 900})
+    assert page.evaluate("getComputedStyle(document.querySelector('.drawing.wide')).display") == "none"
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert axe(page) == []

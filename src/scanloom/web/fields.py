@@ -234,10 +234,12 @@ def as_written(typed: Typed, raw: Any) -> Any:
         A value for TOML, or ABSENT where the key is to go.
     """
     value, note = " ".join(typed.value.split()), " ".join(typed.note.split())
+    if ";" in value:  # both typed into one box, as they stand in the file
+        value, _, note = (part.strip() for part in value.partition(";"))
+    elif falls(typed):
+        note = ""
     if not value:
         return ABSENT
-    if falls(typed):
-        note = ""
     if note:
         return f"{value}; {note}"
     marker = _marker(_info(typed.key))

@@ -86,7 +86,12 @@ function listen() {
     form.dataset.sent = told(form);
     ctx.request.keepalive = true; // so that it arrives though the page is left in the same moment
   });
-  document.addEventListener("htmx:after:swap", marks);
+  document.addEventListener("htmx:after:swap", (event) => {
+    marks();
+    const source = event.detail.ctx && event.detail.ctx.sourceElement;
+    const heading = document.querySelector("#trial h3");
+    if (source && source.matches(".remedy") && heading) heading.focus();
+  });
   document.addEventListener("input", (event) => {
     const form = fieldOf(event.target);
     if (!form) return;
