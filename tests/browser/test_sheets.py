@@ -27,21 +27,22 @@ def axe(page, *rules: str) -> list[str]:
     if not page.evaluate("'axe' in window"):
         page.evaluate(AXE)
     only = f"{{runOnly: {{type: 'rule', values: {list(rules)}}}}}" if rules else "{}"
-    found = page.evaluate(f"axe.run(document, {only}).then((r) => r.violations)")
+    # inside a drawing axe judges nothing, it only takes its time; tests/docs/test_look.py judges those pairs
+    found = page.evaluate(f"axe.run({{exclude: ['svg.drawing > *']}}, {only}).then((r) => r.violations)")
     return [f"{v['id']}: {v['help']}: {n['html'][:160]}" for v in found for n in v["nodes"]]
 
 
 @pytest.mark.parametrize("width", [1440, 420])
 def test_every_sheet_is_sound_in_light_and_dark(opened, view, width: int) -> None:
     page = view(width, 900, reduced_motion="reduce")
-    final, first = opened("final"), opened("first-evening")
+    # a display refuses, and pins may be too weak: cards that fail and that are unknown, remedies and all
+    text = (ROOT / "examples/deep-station/final.toml").read_text(encoding="utf-8")
+    one = opened(text.replace("31.4 .. 31.6 kHz", "37 .. 38 kHz").replace("20 .. 40 ohm", "20 .. 46 ohm"))
     faults: list[str] = []
     for name in NAMES:
-        one = first if name == "levels" else final  # the one with long lists of all that fails
         page.emulate_media(color_scheme="light")
         page.goto(one.url(f"sheet/{name}"))
-        for fold in page.query_selector_all("main details > summary"):
-            fold.click()
+        page.evaluate("document.querySelectorAll('main details').forEach((e) => { e.open = true; })")
         faults += [f"{name} light {fault}" for fault in axe(page)]
         small, scaled, over = page.evaluate(SMALL)
         faults += [f"{name}: {words!r} is smaller than 12 px" for words in small]
@@ -50,6 +51,8 @@ def test_every_sheet_is_sound_in_light_and_dark(opened, view, width: int) -> Non
         page.emulate_media(color_scheme="dark")
         faults += [f"{name} dark {fault}" for fault in axe(page, "color-contrast")]
     assert faults == []
+    assert page.locator("article.c-fails").count() >= 1
+    assert page.locator("article.c-unknown").count() >= 1
 
 
 def test_page_at_200_percent_and_in_the_widest_font_does_not_overflow(opened, view) -> None:
