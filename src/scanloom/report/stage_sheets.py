@@ -182,9 +182,19 @@ def _pins(given: SheetInput) -> tuple[str, ...]:
     board = given.plan.dossier.board
     made = ["board.sync.h", "board.sync.v"] if board is not None else []
     for connector in given.plan.connectors:
+        made.append(f"board.connectors.{connector.name}.plugs")
         wired = (c for c in ("red", "green", "blue") if getattr(connector, c) is not None)
         made.extend(f"board.connectors.{connector.name}.{channel}" for channel in wired)
     return tuple(made)
+
+
+def _depth(given: SheetInput) -> tuple[str, ...]:
+    """Bits of each group and channel of the rig."""
+    rig = next((r for r in given.plan.rigs if r.name == given.rig.name), None)
+    if rig is None:
+        return ()
+    named = ((group, channel) for group, channels in rig.depth.items() for channel in channels)
+    return tuple(f"rigs.{rig.name}.depth.{group}.{channel}" for group, channel in named)
 
 
 def _free(given: SheetInput) -> tuple[str, ...]:
@@ -255,12 +265,12 @@ SHEETS: tuple[Sheet, ...] = (
     Sheet(
         "screens", "Screens", "Do all the displays accept this raster, and how sure is that?",
         lambda g: (display_agreement(g.rig, g.plan), panel_scaling(g.rig, g.plan)),
-        _display("like", "same_as", "line_rate", "frame_rate", "panel", "proved", "promised"), by_display=True,
+        _display("like", "group", "same_as", "edid", "line_rate", "frame_rate", "panel", "proved", "promised"), by_display=True,
     ),
     Sheet(
         "lanes", "Lanes", "Which bit of the word reaches which pin and which connector?",
         lambda g: (lane_tangle(g.rig, g.plan),),
-        _both(_rig("stream"), _pins),
+        _both(_rig("stream"), _depth, _pins, _rig("lanes"), _plain("board.around")),
     ),
     Sheet(
         "memory", "Memory", "Does a frame fit into the free RAM, and how long may drawing take?",

@@ -30,7 +30,10 @@ _LABELS = {
     "chip.pin_low": "Pin driven low",
     "supply.inlet": "Inlet current",
     "supply.air": "Air around the board",
+    "board.around": "Pins around the module",
     "like": "Class",
+    "lanes": "Lanes of the word",
+    "edid": "EDID file",
     "clock": "Pixel clock",
     "redraw": "Time to redraw",
 }
@@ -323,6 +326,8 @@ def _label(key: str) -> str:
     named = _LABELS.get(key) or (_LABELS.get(words[-1]) if words[0] in ("displays", "rigs") else None)
     if named is not None:
         return named
+    if len(words) > 3 and words[-3] == "depth":
+        return f"Depth of {words[-2]}, {words[-1]}"
     if words[0] == "board" and words[1] == "connectors":
         return f"{words[2]} {words[3]}"
     keep = 2 if words[-2] in ("colour", "sync", "free", "raster") else 1

@@ -99,7 +99,9 @@ def _draw(
         net = channel.network
         mine = pins.get((channel.display, channel.channel), ())
         bits = len(net.part_ohm)
-        middle = top + _ROW * (bits - 1) / 2 + 12
+        ladder = net.style == "ladder"
+        # the connector is the tap of the most significant leg; where legs only meet, it hangs in the middle of them
+        middle = top + 12 if ladder else top + _ROW * (bits - 1) / 2 + 12
         for bit, part in enumerate(net.part_ohm):
             y = top + _ROW * bit + 12
             pin = f"{mine[bit]}" if bit < len(mine) else "?"
@@ -112,10 +114,16 @@ def _draw(
             ):
                 out.append(svg.rect(x, y - 12, box, 24, kind))
                 out.append(svg.text(x + box / 2, y + 4.5, words, "m"))
-            if bit and net.style == "ladder" and bit <= len(net.rung_ohm):
-                out.append(svg.text(x_node + 4, y - _ROW / 2 + 4.5, figure(net.rung_ohm[bit - 1].typical, "ohm"), "q"))
+            if bit and ladder and bit <= len(net.rung_ohm):
+                rung = f"{figure(net.rung_ohm[bit - 1].typical, 'ohm')} between" if wide else "rung"
+                out.append(svg.text(x_node + 6, y - _ROW / 2 + 8, rung, "q"))
         if bits > 1:
             out.append(svg.line(x_node, top + 12, x_node, top + 12 + _ROW * (bits - 1), "w"))
+        if ladder and net.terminator_ohm is not None:
+            low = top + 12 + _ROW * (bits - 1)
+            out.append(svg.path(f"M{x_node:.1f} {low:.1f}v14m-8 0h16m-13 4h10m-7 4h4", "w"))
+            ground = f"{figure(net.terminator_ohm.typical, 'ohm')} to ground"
+            out.append(svg.text(x_node + 12, low + 25, ground, "q") if wide else "")
         out.append(svg.line(x_node, middle, x_load, middle, f"lane {channel.channel}"))
         out.append(svg.rect(x_load, middle - 12, box, 24, "part"))
         out.append(svg.text(x_load + box / 2, middle + 4.5, figure(net.load_ohm.typical, "ohm"), "m"))
@@ -129,5 +137,5 @@ def _draw(
                     0, top + _ROW * bits + 6, f"{channel.channel} {white}, {figure(channel.white_a.typical, 'A')}", "bo"
                 )
             )
-        top += _ROW * bits + (10 if wide else 26)
+        top += _ROW * bits + (10 if wide else 26) + (14 if ladder else 0)
     return "".join(out), top + 4
