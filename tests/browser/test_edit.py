@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import tomllib
 
@@ -197,3 +198,30 @@ def test_leaving_a_field_by_a_link_still_writes_it(opened, view) -> None:
             break
         page.wait_for_timeout(50)
     assert 'part = "249 ohm ± 1 %"' in one.text()
+
+
+def test_quick_typing_ends_with_the_numbers_of_what_stands_there(opened, view) -> None:
+    one, page = opened("final"), view()
+    page.goto(one.url("sheet/levels"))
+    page.fill(PART, "")
+    page.type(PART, "261 ohm ± 1 %", delay=3)
+    page.wait_for_selector(f"{SAYS} >> text=Not written yet")
+    page.wait_for_timeout(600)
+    quick = page.inner_text("#heading")
+    page.fill(PART, "262 ohm ± 1 %")
+    until(page, f"document.querySelector('#heading').innerText !== {json.dumps(quick)}")
+    page.fill(PART, "261 ohm ± 1 %")
+    until(page, f"document.querySelector('#heading').innerText === {json.dumps(quick)}")
+    assert "261" not in one.text()
+
+
+def test_two_pages_see_what_the_other_writes(opened, view) -> None:
+    one, first, second = opened("final"), view(), view()
+    first.goto(one.url("sheet/levels"))
+    second.goto(one.url("sheet/levels"))
+    first.fill(PART, "249 ohm ± 1 %")
+    first.press(PART, "Enter")
+    first.wait_for_selector(f"{SAYS} >> text=Written.")
+    until(second, f"document.querySelector('{PART}').value === '249 ohm ± 1 %'")
+    first.wait_for_timeout(400)
+    assert first.inner_text(SAYS) == "Written.", "one's own edit comes back as no surprise"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from dataclasses import fields as dataclass_fields
 from typing import Any
 
 from scanloom.basis.verdict import Verdict
@@ -204,7 +205,8 @@ def sheet_of(at: Address) -> Sheet | None:
     return next((one for one in SHEETS if one.name == at.sheet), None)
 
 
-_NO_RIG = RigSurvey("", None, None, None, None, None, None, None)
+_NOTHING: dict[str, Any] = {one.name: None for one in dataclass_fields(RigSurvey)}
+_NO_RIG = RigSurvey(**(_NOTHING | {"name": ""}))
 
 
 def _given(seen: Surveyed, at: Address) -> SheetInput:
