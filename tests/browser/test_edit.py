@@ -225,3 +225,19 @@ def test_two_pages_see_what_the_other_writes(opened, view) -> None:
     until(second, f"document.querySelector('{PART}').value === '249 ohm ± 1 %'")
     first.wait_for_timeout(400)
     assert first.inner_text(SAYS) == "Written.", "one's own edit comes back as no surprise"
+
+
+def test_an_edit_that_comes_too_late_is_not_written_over_the_other_but_may_be_sent_again(opened, view) -> None:
+    one, page = opened("final"), view()
+    page.goto(one.url("sheet/levels"))
+    page.fill(PART, "220 ohm")
+    page.wait_for_selector(f"{SAYS} >> text=Not written yet")
+    one.change("240 ohm", "232 ohm")
+    page.press(PART, "Enter")  # before the page can know
+    page.wait_for_selector(f"{SAYS} >> text=Yours is not written")
+    assert 'part = "232 ohm ± 1 %"' in one.text()
+    until(page, f"document.querySelector('{PART}').defaultValue.startsWith('232')")
+    assert page.input_value(PART) == "220 ohm"
+    page.press(PART, "Enter")
+    page.wait_for_selector(f"{SAYS} >> text=Written.")
+    assert 'part = "220 ohm"' in one.text()

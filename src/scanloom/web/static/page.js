@@ -36,7 +36,10 @@ function marks() {
     }
     const wrong = message.querySelector(".err") !== null;
     form.querySelector("input.value").toggleAttribute("aria-invalid", wrong);
-    if (wrong) form.querySelector("input.value").setAttribute("aria-invalid", "true");
+    if (wrong) {
+      form.querySelector("input.value").setAttribute("aria-invalid", "true");
+      delete form.dataset.sent; // not written, so Enter may send it again
+    }
     const changed = inputs(form).some(dirty);
     form.classList.toggle("dirty", changed);
     if (!changed && message.textContent.startsWith("Not written yet")) message.replaceChildren();
@@ -101,6 +104,10 @@ function listen() {
   });
   document.addEventListener("keydown", (event) => {
     const form = fieldOf(event.target);
+    if (form && event.key === "Enter") {
+      event.preventDefault(); // a form of two boxes without a button is not sent by Enter alone
+      form.requestSubmit();
+    }
     if (event.key !== "Escape" || !form) return;
     for (const input of inputs(form)) input.value = input.defaultValue;
     form.querySelector(".msg").replaceChildren();
