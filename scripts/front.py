@@ -13,7 +13,7 @@ import system_tools
 
 EXAMPLES = """\
 examples:
-  python3 run.py demo                 survey the two demo dossiers
+  python3 run.py demo                 survey the two demo dossiers, write the report, open the page
   python3 run.py test                 the whole gate: style, types, import contracts, tests
   python3 run.py test tests/laws -x   the gate with these arguments for pytest
 """
@@ -28,8 +28,12 @@ def parser() -> argparse.ArgumentParser:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     jobs = door.add_subparsers(dest="job", required=True, metavar="demo | test | speed | install")
-    show = jobs.add_parser("demo", help="survey the demo dossiers and say what to type next")
-    show.add_argument("--no-open", action="store_true", help="open no window; the demo prints to the terminal only")
+    show = jobs.add_parser("demo", help="survey the demo dossiers, write the report, open the page")
+    show.add_argument(
+        "--no-open",
+        action="store_true",
+        help="open no window, only say how; so it is too where the output is no terminal",
+    )
     # "test" is taken apart by hand in run(): argparse would try to read pytest's options as its own
     jobs.add_parser(
         "test", help="install what the tests need, then run the gate; arguments go to pytest", add_help=False
@@ -47,7 +51,8 @@ def run(arguments: list[str]) -> int:
             return test(arguments[1:])
         wanted = parser().parse_args(arguments)
         if wanted.job == "demo":
-            return demo.show(environment.ensure("requirements.lock"))
+            window = sys.stdout.isatty() and not wanted.no_open
+            return demo.show(environment.ensure("requirements.lock"), window=window)
         if wanted.job == "speed":
             python = environment.ensure("requirements-dev.lock")
             return subprocess.call([python, environment.ROOT / "scripts" / "speed.py"], stdin=subprocess.DEVNULL)

@@ -25,6 +25,8 @@ EXAMPLES = {
     "fit": (('scanloom fit "6 displays: 2 colour, 4 green" --chip wifi240 --limit 2', 0),),
     "new": (('scanloom new examples/deep-station/final.toml --wish "2 colour"', 0),),
     "check": (("scanloom check examples/deep-station/final.toml", 25),),
+    "open": (("scanloom open no-such-dossier.toml", 0),),
+    "report": (("scanloom report examples/deep-station/final.toml --to -", 8),),
     "pins": (("scanloom pins examples/deep-station/first-evening.toml --keep J1 --keep J4", 0),),
     "timing": (
         ("scanloom timing 800x600@60 --divide 2 --repeat 2", 0),

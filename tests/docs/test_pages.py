@@ -132,6 +132,8 @@ def test_examples_print_what_the_page_shows() -> None:
         "fit",
         "new",
         "check",
+        "open",
+        "report",
         "pins",
         "timing",
         "clock",

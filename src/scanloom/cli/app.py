@@ -13,7 +13,9 @@ from scanloom import __version__
 from scanloom.cli.check import check
 from scanloom.cli.fit import fit, new
 from scanloom.cli.levels import levels
+from scanloom.cli.open_page import open_page
 from scanloom.cli.pins import pins
+from scanloom.cli.report import report
 from scanloom.cli.sheets import chip, schema
 from scanloom.cli.sums import clock, timing
 
@@ -40,6 +42,11 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
         "scanloom check examples/deep-station/final.toml",
         "scanloom check mine.toml --try 'levels.colour.part=240 ohm ± 1 %'",
         "scanloom check mine.toml --accept screens.not-promised displays.relay-1 --because 'ran an hour'",
+    ),
+    "open": ("scanloom open mine.toml",),
+    "report": (
+        "scanloom report mine.toml",
+        "scanloom report mine.toml --to evening.html --pdf",
     ),
     "pins": (
         "scanloom pins examples/deep-station/first-evening.toml",
@@ -81,8 +88,9 @@ app = App(
     version_flags=["--version"],
     help_format="plaintext",
 )
-for _command in (fit, new, check, pins, timing, clock, levels, chip, schema):
-    app.command(_command, help_epilogue=_epilogue(EXAMPLES[_command.__name__]))
+for _command in (fit, new, check, open_page, report, pins, timing, clock, levels, chip, schema):
+    _name = "open" if _command is open_page else _command.__name__  # a function called open would hide Python's own
+    app.command(_command, name=_name, help_epilogue=_epilogue(EXAMPLES[_name]))
 
 
 def run(arguments: Sequence[str]) -> int:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -14,6 +13,7 @@ from scanloom.cli.door import Refused, answer, console, write
 if TYPE_CHECKING:
     from scanloom.formats.dossier_file import DossierFile
     from scanloom.survey import Survey, Trial
+    from scanloom.survey.accepting import NotAcceptable
 
 
 def check(
@@ -26,6 +26,7 @@ def check(
     keep: Annotated[bool, Parameter(negative="")] = False,
     accept: Annotated[tuple[str, str] | None, Parameter(negative="")] = None,
     because: str | None = None,
+    by: str | None = None,
     rig: str | None = None,
 ) -> int:
     """Recompute every fact of a dossier and judge it, for every rig.
@@ -48,6 +49,8 @@ def check(
         Accept the check CODE about SUBJECT as it is: writes it into the dossier with a fingerprint of what it rests on.
     because
         The reason, needed with --accept.
+    by
+        Who accepts it, needed with --accept where a limit on current is passed.
     rig
         With --accept: for this rig alone.
 
@@ -63,9 +66,9 @@ def check(
 
         file = read_dossier(dossier, str(dossier))
         if accept is not None:
-            return _accept(file, accept, because, rig, json, strict)
-        if because is not None or rig is not None:
-            raise Refused("--because, --rig", "they go with --accept CODE SUBJECT; add it or leave them out")
+            return _accept(file, accept, because, by, rig, json, strict)
+        if because is not None or rig is not None or by is not None:
+            raise Refused("--because, --by, --rig", "they go with --accept CODE SUBJECT; add it or leave them out")
         if keep and not try_:
             raise Refused("--keep", "it keeps the values of --try KEY=VALUE; add one")
         survey = survey_plan(file.plan)
@@ -113,50 +116,33 @@ def _show(
 
 
 def _accept(
-    file: DossierFile, what: tuple[str, str], because: str | None, rig: str | None, json: bool, strict: bool
+    file: DossierFile,
+    what: tuple[str, str],
+    because: str | None,
+    by: str | None,
+    rig: str | None,
+    json: bool,
+    strict: bool,
 ) -> int:
     """Write an acceptance with its mark, and survey again."""
     from scanloom.formats.dossier_file import read_dossier
-    from scanloom.formats.toml_edit import append_table, set_value
-    from scanloom.survey import mark_of, survey_plan
-    from scanloom.survey.acceptance import covered_by
+    from scanloom.survey import survey_plan
+    from scanloom.survey.accepting import NotAcceptable, accepted_text
 
-    code, subject = what
     if not because or not because.strip():
         raise Refused("--accept", "no reason is given; an acceptance needs one; add --because 'why'")
-    survey = survey_plan(file.plan)
-    covered = [survey.verdicts[i] for i in covered_by(survey.verdicts, code, subject, rig or "")]
-    still = [v for v in covered if v.judged != "holds"]
-    if not still:
-        raise Refused("--accept", _not_acceptable(survey, code, subject, rig, bool(covered)))
-    mark = mark_of(covered)
-    text = file.text
-    for number, old in enumerate(file.plan.dossier.accepted):
-        if (old.code, old.subject, old.rig) == (code, subject, rig or ""):
-            text = set_value(
-                set_value(text, ("accepted", number, "because"), because), ("accepted", number, "mark"), mark
-            )
-            break
-    else:
-        entry = {"code": code, "subject": subject, **({"rig": rig} if rig else {}), "because": because, "mark": mark}
-        text = append_table(text, "accepted", entry)
+    try:
+        text = accepted_text(file, survey_plan(file.plan), what[0], what[1], because, rig=rig, by=by or "")
+    except NotAcceptable as error:
+        raise Refused("--accept", f"{error}{_hint(error)}") from None
     _write(file, text)
     fresh = read_dossier(file.path, file.shown)
     return _show(fresh, survey_plan(fresh.plan), json, strict, False, {}, None, False)
 
 
-def _not_acceptable(survey: Survey, code: str, subject: str, rig: str | None, holds: bool) -> str:
-    """Why a check cannot be accepted, and what may be."""
-    rigs = [r.name for r in survey.rigs]
-    if rig is not None and rig not in rigs:
-        return f"{rig!r} is no rig; {', '.join(rigs)} are allowed; correct --rig"
-    if holds:
-        return f"{code} {subject} holds, so there is nothing to accept; leave it"
-    waiting = sorted({f"{v.code} {v.subject}" for v in survey.verdicts if v.judged != "holds" and v.weight != "note"})
-    near = difflib.get_close_matches(f"{code} {subject}", waiting, 1, 0.6)
-    meant = f"did you mean {near[0]}?" if near else "copy code and subject from the survey"
-    some = "; ".join(waiting[:6]) or "nothing"
-    return f"{code} {subject} is no check of this survey; {some} may be accepted; {meant}"
+def _hint(error: NotAcceptable) -> str:
+    """What to type, where it is not in the words already."""
+    return "; add --by NAME" if error.wants_name else "; correct --rig" if error.wants_rig else ""
 
 
 def _write(file: DossierFile, text: str) -> None:

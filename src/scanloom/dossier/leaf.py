@@ -123,6 +123,22 @@ class Written:
         self._bare = bare
         self._many = many
 
+    @property
+    def bare(self) -> tuple[type, ...]:
+        """TOML types that it takes besides text."""
+        return self._bare
+
+    @property
+    def many(self) -> bool:
+        """Whether it is a list whose items each carry an origin."""
+        return self._many
+
+    @property
+    def example(self) -> str:
+        """How such a value is written, without its origin."""
+        example = next(iter(self._schema.get("examples", ())), "")
+        return str(example).partition(";")[0].strip()
+
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
         """Validate through `take` alone; the annotated type is only for readers."""
         return core_schema.no_info_plain_validator_function(self.take)

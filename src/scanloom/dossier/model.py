@@ -273,6 +273,7 @@ class Accepted(Table):
     subject: Text = Field(description="subject of the check")
     because: Text = Field(description="the reason")
     rig: Text = Field("", description="the rig it is for; absent: every rig")
+    by: Text = Field("", description="who accepts it; must be named where a limit on current is passed")
     mark: Text = Field("", description="fingerprint of what the verdict rested on when it was accepted")
 
 

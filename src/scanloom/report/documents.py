@@ -95,8 +95,25 @@ class SchemaDoc(TypedDict):
     json_schema: dict[str, Any]
 
 
+class OpenDoc(TypedDict):
+    """Result of `open`: where the page is."""
+
+    file: str
+    address: str
+
+
+class ReportDoc(TypedDict):
+    """Result of `report`: what was written."""
+
+    file: str
+    sha256: str
+    pdf: str | None
+
+
 RESULTS: dict[str, Any] = {
     "check": CheckDoc,
+    "open": OpenDoc,
+    "report": ReportDoc,
     "pins": PinsDoc,
     "timing": TimingDoc,
     "clock": ClockDoc,

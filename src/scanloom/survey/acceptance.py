@@ -10,6 +10,9 @@ from scanloom.basis.fact import merged
 from scanloom.basis.verdict import Settle, State, Verdict
 from scanloom.dossier.model import Accepted
 
+NEEDS_NAME = frozenset({"levels.pin-current", "levels.bank-current", "levels.chip-current", "waking.back-fed"})
+"""Stops on over-current: whoever accepts one must be named, and report and page print it first."""
+
 
 def mark_of(verdicts: Iterable[Verdict]) -> str:
     """Fingerprint of what verdicts rest on: it changes when one of the facts, or one's origin, does.
@@ -52,16 +55,24 @@ def accept(verdicts: Sequence[Verdict], accepted: Sequence[Accepted]) -> tuple[V
             notes.append(_meets_nothing(one, number))
             continue
         mark = mark_of(made[i] for i in covered)
-        state: State = "accepted" if one.mark == mark else "stale"
+        nameless = not one.by and any(made[i].code in NEEDS_NAME and made[i].weight == "stop" for i in covered)
+        state: State = "accepted" if one.mark == mark and not nameless else "stale"
         again = Settle(
             f'Look at it again; if it still stands, write this line into [[accepted]] number {number}:\n  mark = "{mark}"',
             minutes=2,
             fact=f"accepted.{number}.mark",
         )
+        if nameless and one.mark == mark:
+            again = Settle(
+                f'A limit on current is passed, so whoever accepts it must be named: write by = "name" into [[accepted]] number {number}.',
+                minutes=2,
+                fact=f"accepted.{number}.by",
+            )
+        because = f"{one.because} ({one.by})" if one.by else one.because
         for i in covered:
             if made[i].judged != "holds":
                 settle = made[i].settle if state == "accepted" else again
-                made[i] = replace(made[i], state=state, because=one.because, settle=settle)
+                made[i] = replace(made[i], state=state, because=because, settle=settle)
     return (*made, *notes)
 
 

@@ -1,0 +1,1 @@
+"""The page: one dossier, one user, one machine."""
