@@ -22,6 +22,18 @@ SMALL = """() => {
 }"""
 
 
+INKS = """() => [...document.querySelectorAll('svg.drawing text, .bar text')].filter((e) => e.checkVisibility()).map(
+    (e) => getComputedStyle(e).fill)"""
+
+
+def tokens(page, *names: str) -> set[str]:
+    """Colours of the look as the browser writes them."""
+    made = page.evaluate(f"""() => {{ const probe = document.body.appendChild(document.createElement('i'));
+        const found = {list(names)}.map((name) => {{ probe.style.color = `var(--${{name}})`; return getComputedStyle(probe).color; }});
+        probe.remove(); return found; }}""")
+    return set(made)
+
+
 def axe(page, *rules: str) -> list[str]:
     """What axe-core finds, one line each."""
     if not page.evaluate("'axe' in window"):
@@ -44,6 +56,8 @@ def test_every_sheet_is_sound_in_light_and_dark(opened, view, width: int) -> Non
         page.goto(one.url(f"sheet/{name}"))
         page.evaluate("document.querySelectorAll('main details').forEach((e) => { e.open = true; })")
         faults += [f"{name} light {fault}" for fault in axe(page)]
+        # axe does not judge text in drawings: it has the inks whose contrast tests/docs/test_look.py computes, no others
+        assert set(page.evaluate(INKS)) <= tokens(page, "ink", "soft", "ok", "bad")
         small, scaled, over = page.evaluate(SMALL)
         faults += [f"{name}: {words!r} is smaller than 12 px" for words in small]
         faults += [f"{name}: {scaled} drawings are scaled down"] if scaled else []
