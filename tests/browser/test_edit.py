@@ -87,7 +87,7 @@ def test_values_are_added_and_taken_away_and_lists_grow(opened, view) -> None:
     page.wait_for_selector("#thread >> text=5 proved")
     page.goto(one.url("sheet/lanes"))
     page.click("#rest > summary")
-    page.fill("#v-board-connectors-J1-red", "33")
+    page.fill("#v-board-connectors-J1-red", "13")
     page.press("#v-board-connectors-J1-red", "Enter")
     page.wait_for_selector("#m-board-connectors-J1-red >> text=asked for twice")
     assert "red = 32" in one.text()
