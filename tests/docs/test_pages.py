@@ -132,6 +132,7 @@ def test_examples_print_what_the_page_shows() -> None:
         "fit",
         "new",
         "check",
+        "picture",
         "pins",
         "timing",
         "clock",

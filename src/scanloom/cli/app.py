@@ -12,6 +12,7 @@ from cyclopts import App, CycloptsError
 from scanloom import __version__
 from scanloom.cli.check import check
 from scanloom.cli.fit import fit, new
+from scanloom.cli.picture import picture
 from scanloom.cli.pins import pins
 from scanloom.cli.sheets import chip, schema
 from scanloom.cli.sums import clock, levels, timing
@@ -45,6 +46,11 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
         "scanloom pins mine.toml --keep J1 --keep sync",
         "scanloom pins mine.toml --no-buffers --seconds 30 --json",
     ),
+    "picture": (
+        "scanloom picture examples/deep-station/final.toml --rig two-and-four -o sheet.png",
+        "scanloom picture mine.toml periscope.png --display hero-left -o shown.png",
+        "scanloom picture mine.toml --test checker --without recovery --without noise --json",
+    ),
     "timing": (
         "scanloom timing 800x600@60 --divide 2 --repeat 2",
         "scanloom timing dmt:0x16 --json",
@@ -77,7 +83,7 @@ app = App(
     version_flags=["--version"],
     help_format="plaintext",
 )
-for _command in (fit, new, check, pins, timing, clock, levels, chip, schema):
+for _command in (fit, new, check, pins, picture, timing, clock, levels, chip, schema):
     app.command(_command, help_epilogue=_epilogue(EXAMPLES[_command.__name__]))
 
 

@@ -7,6 +7,7 @@ from typing import Any, NotRequired
 from typing_extensions import TypedDict
 
 from scanloom.report.fit_documents import FitDoc, NewDoc
+from scanloom.report.picture_documents import PictureDoc
 from scanloom.report.pins_documents import PinsDoc
 from scanloom.report.stage_documents import ClockDoc, RigDoc, TimingDoc
 from scanloom.report.verdict_documents import State
@@ -97,6 +98,7 @@ class SchemaDoc(TypedDict):
 RESULTS: dict[str, Any] = {
     "check": CheckDoc,
     "pins": PinsDoc,
+    "picture": PictureDoc,
     "timing": TimingDoc,
     "clock": ClockDoc,
     "levels": LevelsDoc,
