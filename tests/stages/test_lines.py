@@ -14,9 +14,12 @@ from scanloom.circuit.branched import Branch, BranchedLine, receiver_edges
 from scanloom.circuit.line import copper_resistance, line_attenuation_db, line_of_sheet
 from scanloom.circuit.pixel import path_figures
 from scanloom.circuit.signal_path import Leg, SignalPath
+from scanloom.dossier.plan import Plan
+from scanloom.dossier.reading import Reading
 from scanloom.formats.dossier_file import read_dossier_text
 from scanloom.handbook.cables import cable, cable_kinds, cable_line
 from scanloom.stages.levels.edges_exact import channel_path, propose_branch, sync_edges
+from scanloom.stages.levels.edges_plan import measure_sync_edges, propose_sync_branch
 from scanloom.stages.levels.model import OutputNetwork
 from scanloom.stages.levels.sync import SharedSync, SyncInput
 from scanloom.survey import survey_plan
@@ -163,7 +166,7 @@ def test_edges_of_one_output_solved_in_full() -> None:
 
 def test_a_branch_part_is_proposed_and_nothing_beats_it() -> None:
     shared, cables = output((10.0, 12.0))
-    found = propose_branch(shared, cables, "E12")
+    found = propose_branch([(shared, cables)], "E12")
     assert (found.outputs, found.proved) == ("as asked", True)
     assert found.branch_ohm is not None and 20.0 < found.branch_ohm < 80.0
     assert found.between_s < 10e-9
@@ -176,13 +179,13 @@ def test_a_branch_part_is_proposed_and_nothing_beats_it() -> None:
 
 def test_six_long_cables_need_outputs_of_their_own() -> None:
     shared, cables = output((2.0, 2.0, 2.0, 2.0, 10.0, 12.0))
-    found = propose_branch(shared, cables, "E12")
+    found = propose_branch([(shared, cables)], "E12")
     assert found.outputs == "one per display"
     assert found.branch_ohm is not None
 
 
-def edge_verdicts(sync: str, cables: tuple[str, ...]) -> list[Verdict]:
-    """Verdicts on the edges of displays that share a sync, first to last."""
+def plan_of(sync: str, cables: tuple[str, ...]) -> Plan:
+    """Displays that share a sync, each with its cable."""
     names = [f"d{at}" for at in range(len(cables))]
     displays = "\n".join(
         f"[[displays]]\nname = '{name}'\nsync_load = '2.2 kohm; measured'\ncolour_load = '75 ohm'\n"
@@ -201,8 +204,12 @@ def edge_verdicts(sync: str, cables: tuple[str, ...]) -> list[Verdict]:
         + ", ".join(f"{name} = {{ green = 1 }}" for name in names)
         + " }"
     )
-    found = survey_plan(read_dossier_text(text, Path("test.toml")).plan)
-    return [v for v in found.verdicts if v.code == "levels.sync-edge"]
+    return read_dossier_text(text, Path("test.toml")).plan
+
+
+def edge_verdicts(sync: str, cables: tuple[str, ...]) -> list[Verdict]:
+    """Verdicts on the edges of displays that share a sync, first to last."""
+    return [v for v in survey_plan(plan_of(sync, cables)).verdicts if v.code == "levels.sync-edge"]
 
 
 BUFFERED = "{ style = 'buffered', buffer = 'LVC', outputs = 'one per display', branch = '47 ohm ± 5 %' }"
@@ -241,3 +248,28 @@ def test_a_bare_output_rings_and_a_branch_part_mends_it() -> None:
     assert [patch.key for patch in found.remedy] == ["levels.sync.branch"]
     mended = edge_verdicts(bare.replace(" }", f", branch = {found.remedy[0].value} }}"), ("thin, 12 m",))[0]
     assert mended.state == "holds"
+
+
+def test_a_part_is_proposed_for_a_whole_plan_and_mends_it() -> None:
+    cables = ("thin, 12 m", "thin, 10 m", "thin, 2 m")
+    plan = plan_of("{ style = 'series', part = '100 ohm' }", cables)
+    reading = Reading(plan, plan.dossier.rigs[0])
+    before = measure_sync_edges(reading)
+    assert [one.display for one in before] == ["d0", "d1", "d2"]
+    assert max(one.edges.value.between_s or 1.0 for one in before) > 80e-9
+    assert any(fact.key == "displays.d0.cable" for fact in before[1].edges.facts)  # they share an output
+    proposed = propose_sync_branch(reading, "E12")
+    assert proposed is not None
+    found, patch = proposed
+    assert found.value.outputs == "one per display"
+    mended = plan_of(patch.value, cables)
+    assert {v.state for v in edge_verdicts(patch.value, cables)} == {"holds"}
+    after = measure_sync_edges(Reading(mended, mended.dossier.rigs[0]))
+    assert max(one.edges.value.between_s or 1.0 for one in after) < 10e-9
+    assert not any(fact.key == "displays.d0.cable" for fact in after[1].edges.facts)
+
+
+def test_nothing_is_proposed_while_no_cable_is_known() -> None:
+    plan = plan_of(BUFFERED, ("", ""))
+    assert propose_sync_branch(Reading(plan, plan.dossier.rigs[0])) is None
+    assert measure_sync_edges(Reading(plan, plan.dossier.rigs[0])) == ()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from scanloom.basis.span import Span
@@ -11,12 +12,15 @@ from scanloom.circuit.line import UniformLine
 from scanloom.circuit.signal_path import Leg, SignalPath
 from scanloom.handbook.limits import limit
 from scanloom.handbook.series import values
-from scanloom.stages.levels.edges import FALLS_BACK_V, TYPICAL, WEAK, branched_line
+from scanloom.stages.levels.edges import FALLS_BACK_V, STRONG, TYPICAL, WEAK, branched_line
 from scanloom.stages.levels.model import OutputNetwork
 from scanloom.stages.levels.sync import SharedSync, sync_levels
 
 Cables = tuple[tuple[UniformLine, Span], ...]
 """Line and length of each input's cable. [m]"""
+
+Output = tuple[SharedSync, Cables]
+"""One output and its cables. [m]"""
 
 LEAST_OHM, MOST_OHM = 10.0, 1000.0
 ALIKE_S = 5e-9
@@ -121,24 +125,27 @@ def sync_edges(
     return tuple(made)
 
 
-def propose_branch(shared: SharedSync, cables: Cables, series: str = "E24", percent: float = 5.0) -> BranchProposal:
-    """Branch part for the displays of one output that holds the levels and gives the cleanest edges.
+def propose_branch(
+    outputs: Sequence[Output], series: str = "E24", percent: float = 5.0, apart: Sequence[Output] | None = None
+) -> BranchProposal:
+    """One branch part for the displays of all outputs that holds the levels and gives the cleanest edges.
 
     A value must hold both levels at every corner of the tolerances; with weak parts the first wave must reach the high
-    level at every display, so that no edge waits for an echo; and no edge may turn back or dwell, with typical and with
-    weak parts. Among those the quickest are taken, five nanoseconds counting alike, and of them the one that overshoots
+    level at every display, so that no edge waits for an echo; and no edge may turn back or dwell, with weak,
+    typical or strong parts. Among those the quickest are taken, five nanoseconds counting alike, and of them the one that overshoots
     least.
 
     Parameters
     ----------
-    shared : SharedSync
-        Driver, parts and inputs; branch parts that it has do not count.
-    cables : tuple
-        Line and length of each input's cable. [m]
+    outputs : sequence of Output
+        Each output with its cables; branch parts that it has do not count. [m]
     series : str
         Series to choose from.
     percent : float
         Tolerance of the parts. [%]
+    apart : sequence of Output, optional
+        One output for each display, where no value serves them together; by default each on a driver like the one it
+        shared. [m]
 
     Returns
     -------
@@ -155,16 +162,17 @@ def propose_branch(shared: SharedSync, cables: Cables, series: str = "E24", perc
     [exhaustion] Every value from 10 ohm to 1 kohm, and none at all: levels and first waves, exactly; then the edges of
     those that are left.
     """
-    together = _best_branch(shared, cables, series, percent)
-    if together.branch_ohm is not None or len(shared.inputs) == 1:
+    together = _best_branch(outputs, series, percent)
+    if together.branch_ohm is not None or (apart is None and all(len(shared.inputs) == 1 for shared, _ in outputs)):
         return together
-    alone = [
-        _best_branch(replace(shared, inputs=(one,)), (cable,), series, percent)
-        for one, cable in dict.fromkeys(zip(shared.inputs, cables, strict=True))
-    ]
-    hardest = max(alone, key=lambda found: (found.branch_ohm is None, found.overshoot_v, found.between_s))
-    tried = together.tried + sum(found.tried for found in alone)
-    return replace(hardest, tried=tried, outputs="one per display")
+    if apart is None:
+        apart = [
+            (replace(shared, inputs=(one,)), (cable,))
+            for shared, cables in outputs
+            for one, cable in zip(shared.inputs, cables, strict=True)
+        ]
+    alone = _best_branch(apart, series, percent)
+    return replace(alone, tried=together.tried + alone.tried, outputs="one per display")
 
 
 def half_way(path: SignalPath, rise_s: float) -> float:
@@ -241,35 +249,51 @@ def channel_path(
     )
 
 
-def _best_branch(shared: SharedSync, cables: Cables, series: str, percent: float) -> BranchProposal:
-    """Best common value of one output; none where no value holds levels and edges."""
-    low_v, high_v = _thresholds()
+def _best_branch(outputs: Sequence[Output], series: str, percent: float) -> BranchProposal:
+    """Best common value of all outputs; none where no value holds levels and edges."""
     most_s = limit("sync-edge").high
     assert most_s is not None
     best: tuple[tuple[float, float, float], float] | None = None
     tried = 0
     for ohm in (0.0, *values(series, LEAST_OHM, MOST_OHM)):
         part = None if ohm == 0.0 else Span.exact(ohm).relative(percent)
-        fitted = replace(shared, inputs=tuple([replace(one, branch_ohm=part) for one in shared.inputs]))
-        levels = sync_levels(fitted)
-        if min(v.low for v in levels.high_v) < high_v or max(v.high for v in levels.low_v) > low_v:
-            continue
-        if min(first_waves(_net(fitted, cables, WEAK))) < high_v:
+        # equal outputs see the same
+        fitted = dict.fromkeys(
+            (replace(shared, inputs=tuple([replace(one, branch_ohm=part) for one in shared.inputs])), cables)
+            for shared, cables in outputs
+        )
+        if not all(_may_do(shared, cables) for shared, cables in fitted):
             continue
         tried += 1
-        typical, weak = [
-            [edge for found in receiver_edges(_net(fitted, cables, corner), low_v, high_v) for edge in (found.rising, found.falling)]
-            for corner in (TYPICAL, WEAK)
-        ]  # fmt: skip
-        longest = _longest((*typical, *weak))
-        if longest is None or longest > most_s or max(edge.back_v for edge in (*typical, *weak)) > FALLS_BACK_V:
-            continue
-        score = (longest // ALIKE_S, max(edge.beyond_v for edge in typical), longest)
-        if best is None or score < best[0]:
-            best = (score, ohm)
+        longest, beyond_v = 0.0, 0.0
+        for corner in (WEAK, STRONG, TYPICAL):
+            edges = [edge for shared, cables in fitted for edge in _edges(shared, cables, corner)]
+            time_s = _longest(edges)
+            if time_s is None or time_s > most_s or max(edge.back_v for edge in edges) > FALLS_BACK_V:
+                break
+            longest, beyond_v = max(longest, time_s), max(edge.beyond_v for edge in edges)
+        else:
+            score = (longest // ALIKE_S, beyond_v, longest)  # of the typical edges, which came last
+            if best is None or score < best[0]:
+                best = (score, ohm)
     if best is None:
         return BranchProposal(None, 0.0, 0.0, tried, True, "as asked")
     return BranchProposal(best[1], best[0][1], best[0][2], tried, True, "as asked")
+
+
+def _may_do(shared: SharedSync, cables: Cables) -> bool:
+    """Whether both levels hold at every corner, and the first wave reaches the high one with weak parts."""
+    low_v, high_v = _thresholds()
+    levels = sync_levels(shared)
+    if min(v.low for v in levels.high_v) < high_v or max(v.high for v in levels.low_v) > low_v:
+        return False
+    return min(first_waves(_net(shared, cables, WEAK))) >= high_v
+
+
+def _edges(shared: SharedSync, cables: Cables, corner: str) -> list[Edge]:
+    """Both edges at every display of one output."""
+    found = receiver_edges(_net(shared, cables, corner), *_thresholds())
+    return [edge for edges in found for edge in (edges.rising, edges.falling)]
 
 
 def _net(shared: SharedSync, cables: Cables, corner: str) -> BranchedLine:
@@ -284,7 +308,7 @@ def _thresholds() -> tuple[float, float]:
     return low, high
 
 
-def _longest(edges: tuple[Edge, ...]) -> float | None:
+def _longest(edges: Sequence[Edge]) -> float | None:
     """Longest time between both levels; None if one edge never gets there."""
     times = [edge.between_s for edge in edges]
     known = [time_s for time_s in times if time_s is not None]

@@ -61,7 +61,7 @@ def judge_syncs(
             if len(groups) > 1:
                 own.maybe(display.group)
         try:
-            shared = _shared(own, stage, style, members)
+            shared = shared_sync(own, stage, style, members)
         except Missing as missing:
             known = False
             for display in members:
@@ -163,8 +163,30 @@ def output_groups(
     return [tuple(members) for members in by_group.values()]
 
 
-def _shared(read: Reading, stage: SyncStage, style: str, members: tuple[Display, ...]) -> SharedSync:
-    """Driver, parts and inputs of one output."""
+def shared_sync(read: Reading, stage: SyncStage, style: str, members: tuple[Display, ...]) -> SharedSync:
+    """Driver, parts and inputs of one output.
+
+    Parameters
+    ----------
+    read : Reading
+        Notes what is read.
+    stage : SyncStage
+        The sync stage.
+    style : str
+        Its style.
+    members : tuple of Display
+        Displays of the output.
+
+    Returns
+    -------
+    SharedSync
+        The output.
+
+    Raises
+    ------
+    Missing
+        If a fact is not stated.
+    """
     if style == "buffered":
         if stage.buffer is None:
             raise Missing(
