@@ -7,14 +7,12 @@ from fractions import Fraction
 from scanloom.basis.fact import Known, merged
 from scanloom.dossier.model import Display
 from scanloom.dossier.reading import Reading
-from scanloom.handbook.cables import cable
+from scanloom.handbook.cables import cable, known_cable
 from scanloom.handbook.front_end import front_end_row
-from scanloom.handbook.sources import row_fact
 from scanloom.stages.clock import ClockPlan
 from scanloom.stages.clock.wobble import wobble_px
 from scanloom.stages.levels import LevelPlan
 from scanloom.stages.picture.model import COLOURS, ChannelPath, DisplayPath, InputCable
-from scanloom.stages.picture.response import guessed_resistance
 
 
 def display_paths(reading: Reading, levels: LevelPlan) -> tuple[Known[DisplayPath], ...]:
@@ -58,26 +56,26 @@ def input_cable(read: Reading, display: Display) -> InputCable | None:
     Returns
     -------
     InputCable or None
-        None when the dossier states none, or the handbook does not know the kind.
+        None when the dossier states none.
     """
     if display.cable is None:
         read.assume(f"displays.{display.name}.cable", None, "none", "no cable is stated, so none is taken")
         return None
     run = read(display.cable)
     row = cable(run.kind)
-    text = f"{row.impedance_ohm:g} ohm, {row.attenuation_db_per_m * 100:g} dB over 100 m at 10 MHz"
-    read(Known(None, (row_fact(f"handbook.cables.{run.kind.replace(' ', '-')}", text, row.source, row.place),)))
+    line = read(known_cable(run.kind))
     shield = row.shield_ohm_per_m
-    if row.conductor_ohm_per_m is None:
-        resistance = guessed_resistance(row.impedance_ohm, row.velocity_factor, row.attenuation_db_per_m)
-    else:
-        resistance = row.conductor_ohm_per_m + (shield or 0.0)
     if shield is None:
         common = read(front_end_row("return-ohm")).typical or 0.0
     else:
         common = shield / len(COLOURS)  # three shields side by side, joined at both ends
     return InputCable(
-        row.impedance_ohm, row.velocity_factor, row.attenuation_db_per_m, resistance, common, run.length_m.typical
+        row.impedance_ohm,
+        row.velocity_factor,
+        row.attenuation_db_per_m,
+        line.resistance_ohm_per_m,
+        common,
+        run.length_m.typical,
     )
 
 

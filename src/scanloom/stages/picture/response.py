@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scanloom.basis.arrays import held
-from scanloom.circuit.line import LIGHT_M_PER_S, UniformLine, copper_resistance, line_of_sheet
+from scanloom.circuit.line import LIGHT_M_PER_S, UniformLine, line_of_sheet
 from scanloom.circuit.pixel import PixelResponse, pixel_response
 from scanloom.circuit.signal_path import Leg, SignalPath, settled_levels
 from scanloom.stages.levels.model import typical
@@ -199,26 +199,6 @@ def cable_line(cable: InputCable | None, *, resistance: bool = True, lossy: bool
     if not lossy or cable.attenuation_db_per_m == 0.0:
         return _lossless(cable.impedance_ohm, cable.velocity_factor, ohm)
     return line_of_sheet(cable.impedance_ohm, cable.velocity_factor, cable.attenuation_db_per_m, ohm)
-
-
-def guessed_resistance(impedance_ohm: float, velocity_factor: float, attenuation_db_per_m: float) -> float:
-    """Direct-current resistance of a cable whose sheet gives none.
-
-    Parameters
-    ----------
-    impedance_ohm : float
-        Characteristic impedance. [ohm]
-    velocity_factor : float
-        Speed on the line over that of light. [1]
-    attenuation_db_per_m : float
-        Loss at 10 MHz. [dB/m]
-
-    Returns
-    -------
-    float
-        There and back. [ohm/m]
-    """
-    return copper_resistance(line_of_sheet(impedance_ohm, velocity_factor, attenuation_db_per_m).skin_ohm_per_m)
 
 
 def rise_of(effects: Effects, front: FrontEnd, pixel_s: float) -> float:
