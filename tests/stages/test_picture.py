@@ -364,6 +364,15 @@ def test_words_and_numbers_of_a_bare_pin(tmp_path: Path) -> None:
     assert {v.weight for v in rig.verdicts if v.code == "picture.ghost"} == {"note"}
 
 
+def test_a_cable_that_nobody_stated_leaves_detail_unknown(tmp_path: Path) -> None:
+    rig = drawn(tmp_path, "checker", None, ('cable = "thin, 2 m; said"\n', ""))
+    states = {(v.code, v.subject): v.state for v in rig.verdicts}
+    assert states["picture.ghost", "displays.relay-1"] == "unknown"
+    assert states["picture.contrast", "displays.relay-1"] == "unknown"
+    assert states["picture.contrast", "displays.hero-left"] == "holds"
+    assert "relay-1, relay-2, relay-3, relay-4: no cable is stated" in text_of(rig)
+
+
 def test_all_off_is_the_ideal(tmp_path: Path) -> None:
     rig = drawn(tmp_path, "lanes", no_effects())
     assert all(one.apart.worst == 0 for one in rig.displays)
@@ -374,7 +383,7 @@ def test_a_display_that_refuses_stays_dark(tmp_path: Path) -> None:
     rig = drawn(tmp_path, "bars", None, ("31.4 .. 31.6 kHz; said, label", "36 .. 60 kHz; measured"))
     lit = {one.path.name: one.lit().any() for one in rig.displays}
     assert lit == {name: name != "relay-4" for name in lit}
-    assert "relay-4 does not lock" in text_of(rig)
+    assert "relay-4: no lock, line rate" in text_of(rig)
 
 
 def test_the_mark_tells_when_a_picture_is_stale(tmp_path: Path) -> None:

@@ -6,6 +6,7 @@ A file is looked at before it is decoded: size first, so that a small file canno
 from __future__ import annotations
 
 import io
+import math
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -26,6 +27,9 @@ MOST_BYTES = 100_000_000
 MOST_PIXELS = 64_000_000
 """Largest image that is decoded: 8000 by 8000, more than any display shows. [1]"""
 
+KEPT_PIXELS = 4_000_000
+"""Size to which a larger image is averaged down while it is read, so that it stays small in memory. [1]"""
+
 FORMATS = ("PNG", "JPEG", "GIF", "BMP", "WEBP", "TIFF", "PPM")
 """Formats that are read."""
 
@@ -37,7 +41,7 @@ class MakerImage:
     Parameters
     ----------
     brightness : ndarray of float, shape (rows, pixels, 3)
-        Red, green, blue, 0 to 1; what was transparent lies over black. [1]
+        Red, green, blue, 0 to 1; what was transparent lies over black. Of a large image, means over whole squares. [1]
     frames : int
         Pictures in the file, of which the first is taken. [1]
     """
@@ -175,17 +179,23 @@ def _opened(raw: bytes, shown: str) -> Image.Image:
 
 
 def _brightness(image: Image.Image) -> NDArray[np.float64]:
-    """Brightness of a picture of any kind, over black."""
-    if image.mode in ("I;16", "I;16B", "I;16L", "I"):
-        grey = np.asarray(image, dtype=np.float64) / 65535.0
-        return np.repeat(np.clip(grey, 0.0, 1.0)[:, :, None], 3, axis=2)
-    if image.mode == "F":
-        grey = np.clip(np.nan_to_num(np.asarray(image, dtype=np.float64)), 0.0, 1.0)
-        return np.repeat(grey[:, :, None], 3, axis=2)
+    """Brightness of a picture of any kind, over black, averaged down when it is large."""
+    squares = max(1, math.ceil(math.sqrt(image.width * image.height / KEPT_PIXELS)))
+    if image.mode in ("I;16", "I;16B", "I;16L", "I", "F"):
+        full = 1.0 if image.mode == "F" else 65535.0
+        grey = Image.fromarray(np.nan_to_num(np.asarray(image, dtype=np.float32)) / np.float32(full))
+        shares = np.clip(np.asarray(_averaged(grey, squares), dtype=np.float64), 0.0, 1.0)
+        return np.repeat(shares[:, :, None], 3, axis=2)
     if image.has_transparency_data:
-        layered = np.asarray(image.convert("RGBA"), dtype=np.float64) / 255.0
+        # Pillow multiplies by alpha before it averages, so that what is transparent has no colour
+        layered = np.asarray(_averaged(image.convert("RGBA"), squares), dtype=np.float64) / 255.0
         return np.ascontiguousarray(layered[:, :, :3] * layered[:, :, 3:])
-    return np.asarray(image.convert("RGB"), dtype=np.float64) / 255.0
+    return np.asarray(_averaged(image.convert("RGB"), squares), dtype=np.float64) / 255.0
+
+
+def _averaged(image: Image.Image, squares: int) -> Image.Image:
+    """Means over squares of so many pixels."""
+    return image if squares == 1 else image.reduce(squares)
 
 
 def _fault(shown: str, text: str) -> InputError:

@@ -106,7 +106,11 @@ def picture_sheet(title: str, shows: str, drawn: DrawnRig, effects: Effects) -> 
             f"{one.apart.mean:.1f}/255",
         )
     words: list[RenderableType] = [Text(f"{title}: {shows} on rig {drawn.rig}", style="bold"), table]
-    words += [Text(line) for one in drawn.displays for line in _sentences(one)]
+    alike: dict[str, list[str]] = {}
+    for one in drawn.displays:
+        for sentence in _sentences(one):
+            alike.setdefault(sentence, []).append(one.path.name)
+    words += [Text(f"{', '.join(names)}: {sentence}") for sentence, names in alike.items()]
     bounds = [c.error_v for one in drawn.displays for c in one.sight.channels]
     known = [bound for bound in bounds if bound is not None]
     if known:
@@ -240,32 +244,33 @@ def _write_name(sheet: NDArray[np.uint8], name: str, left: int, top: int) -> Non
 
 def _sentences(one: DrawnDisplay) -> list[str]:
     """What has to be said of one display, worst first."""
-    name = one.path.name
     said: list[str] = []
     if one.outlook.locks is False:
-        said.append(f"{name} does not lock: {one.outlook.why_not}.")
+        said.append(f"no lock, {one.outlook.why_not}.")
     elif one.outlook.locks is None:
-        said.append(f"{name} may not lock: {one.outlook.why_not}.")
+        said.append(f"perhaps no lock, {one.outlook.why_not}.")
     if not one.sight.channels:
-        return [*said, f"{name}: no channel is driven, so it stays dark."]
+        return [*said, "no channel is driven, so it stays dark."]
+    if one.path.cable is None:
+        said.append("no cable is stated, so it is drawn without one; a cable takes contrast and leaves tails.")
     white, tail = worst_white(one), worst_tail(one)
     assert white is not None and tail is not None
     most_v, seen = limit("full-scale").high or 1.0, (limit("ghost").high or 2.0) / 100.0
     if white.white_v > most_v:
         said.append(
-            f"{name}: white is {white.white_v:.3f} V and clips; an input takes {most_v:.1f} V at most, so {one.shown.clipped_share:.0%} "
+            f"white is {white.white_v:.3f} V and clips; an input takes {most_v:.1f} V at most, so {one.shown.clipped_share:.0%} "
             "of the picture is beyond it."
         )
     codes = tail.worst_tail * 255.0
     if tail.worst_tail > seen:
         lone = tail.cable_tail + tail.recovery_tail
         said.append(
-            f"{name}: beside one-pixel detail {tail.channel} keeps {tail.worst_tail:.1%} of full scale ({codes:.1f} codes), more than "
+            f"beside one-pixel detail {tail.channel} keeps {tail.worst_tail:.1%} of full scale ({codes:.1f} codes), more than "
             f"the {seen:.0%} that are seen; behind a lone white pixel {lone:.1%}: {tail.cable_tail:+.1%} by circuit and cable, "
             f"{tail.recovery_tail:+.1%} by recovery from overload."
         )
     elif codes < 1.0:
-        said.append(f"{name}: what stands beside one-pixel detail is under one code ({codes:.2f} of 255).")
+        said.append(f"what stands beside one-pixel detail is under one code ({codes:.2f} of 255).")
     return said
 
 

@@ -246,6 +246,10 @@ def supply_sag(drawn_a: Volts, pixel_s: float, regulator_ohm: float, regulator_s
     ndarray of float, shape (pixels,)
         Sag below the rail. [V]
 
+    Notes
+    -----
+    What the inductance of capacitors and package does lasts as long as an edge, and is over when a display samples.
+
     References
     ----------
     [sag] First order: load regulation times current, reached with the regulator's own time; the capacitors hold the

@@ -52,7 +52,8 @@ def judge_sight(
     if not sight.channels:
         return ()
     read = reading.fork()
-    name = read(path).name
+    shown = read(path)
+    name = shown.name
     read(clock)
     white = f"displays.{name}."
     read(
@@ -64,11 +65,12 @@ def judge_sight(
     for effect in effects.on:
         if effect in ILLUSTRATED:
             read(front_end_row(ILLUSTRATED[effect]))
-    return _ghost(read.fork(), name, sight.channels), _contrast(read.fork(), name, sight.channels)
+    bare = shown.cable is None
+    return _ghost(read.fork(), name, sight.channels, bare), _contrast(read.fork(), name, sight.channels, bare)
 
 
-def _ghost(read: Reading, name: str, channels: Sequence[ChannelSight]) -> Verdict:
-    """What white pixels leave on the black ones between and behind them."""
+def _ghost(read: Reading, name: str, channels: Sequence[ChannelSight], bare: bool) -> Verdict:
+    """What white pixels leave on the black ones between and behind them; a cable that nobody stated may leave more."""
     worst = max(channels, key=lambda one: one.worst_tail)
     limit = known_limit("ghost")
     lone = worst.cable_tail + worst.recovery_tail
@@ -83,8 +85,9 @@ def _ghost(read: Reading, name: str, channels: Sequence[ChannelSight]) -> Verdic
         {
             "holds": f"Fine detail of {name} stays clean: {parts}.",
             "fails": f"Fine detail of {name} leaves shadows: {parts}.",
-            "unknown": "",
+            "unknown": f"Without a cable fine detail of {name} would stay clean, but its cable is not stated.",
         },
+        state="unknown" if bare and worst.worst_tail * 100.0 <= (limit.value.high or 0.0) else None,
         found=Span.exact(worst.worst_tail * 100.0),
         unit="%",
         high=limit.value.high,
@@ -95,8 +98,8 @@ def _ghost(read: Reading, name: str, channels: Sequence[ChannelSight]) -> Verdic
     )
 
 
-def _contrast(read: Reading, name: str, channels: Sequence[ChannelSight]) -> Verdict:
-    """Swing of alternating pixels."""
+def _contrast(read: Reading, name: str, channels: Sequence[ChannelSight], bare: bool) -> Verdict:
+    """Swing of alternating pixels; a cable that nobody stated may take more of it."""
     worst = min(channels, key=lambda one: one.alternating_contrast)
     limit = known_limit("alternating-contrast")
     return read.verdict(
@@ -107,8 +110,9 @@ def _contrast(read: Reading, name: str, channels: Sequence[ChannelSight]) -> Ver
             "holds": f"Single pixels of {name} keep {worst.alternating_contrast:.0%} of their contrast.",
             "fails": f"Single pixels of {name} keep only {worst.alternating_contrast:.0%} of their contrast: "
             "a shorter or better cable.",
-            "unknown": "",
+            "unknown": f"Without a cable single pixels of {name} would keep their contrast, but its cable is not stated.",
         },
+        state="unknown" if bare and worst.alternating_contrast >= (limit.value.low or 0.0) else None,
         found=Span.exact(worst.alternating_contrast),
         unit="1",
         low=limit.value.low,
