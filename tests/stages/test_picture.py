@@ -22,7 +22,7 @@ from scanloom.stages.picture.convert import picture_numbers
 from scanloom.stages.picture.effects import Effects, chosen_effects, effect_names, no_effects
 from scanloom.stages.picture.figures import ChannelSight, channel_sight
 from scanloom.stages.picture.front import supply_sag
-from scanloom.stages.picture.lock import sync_faults
+from scanloom.stages.picture.lock import edge_faults, sync_faults
 from scanloom.stages.picture.look import active_volts, difference, level_histogram, loupe, on_panel
 from scanloom.stages.picture.model import COLOURS, ChannelPath, DisplayPath, InputCable, usual_front_end
 from scanloom.stages.picture.patterns import PATTERNS, lane_fields, pattern
@@ -252,6 +252,15 @@ def test_wobble_of_more_than_half_a_pixel_may_break_the_lock() -> None:
     assert sync_faults(planned_syncs(RASTER), RASTER, Fraction(1, 2)) == ()
     (found,) = sync_faults(planned_syncs(RASTER), RASTER, Fraction(51, 100))
     assert (found.state, found.shows) == ("unknown", "trembling edges")
+
+
+def test_edges_that_count_twice_may_break_the_lock() -> None:
+    def edge(state: str) -> Verdict:
+        return Verdict("levels.sync-edge", "displays.d.sync", "r", state, "caution", f"Edges {state}.", state)  # type: ignore[arg-type]
+
+    assert edge_faults((edge("holds"), edge("unknown"))) == ()
+    (found,) = edge_faults((edge("fails"),))
+    assert (found.state, found.reason, found.shows) == ("unknown", "Edges fails", "a rolling or torn picture")
 
 
 Surveyed = Callable[..., tuple[object, Survey]]

@@ -108,6 +108,23 @@ def said_faults(verdicts: tuple[Verdict, ...]) -> tuple[LockFault, ...]:
     return tuple(LockFault(v.judged, _words(v), dark) for v in verdicts if v.judged != "holds")
 
 
+def edge_faults(verdicts: tuple[Verdict, ...]) -> tuple[LockFault, ...]:
+    """What sync edges do to a display's lock: one that fails may count twice, one that is not known says nothing.
+
+    Parameters
+    ----------
+    verdicts : tuple of Verdict
+        What the levels stage says of the edges at this display.
+
+    Returns
+    -------
+    tuple of LockFault
+        One for each that fails.
+    """
+    torn: Shows = "a rolling or torn picture"
+    return tuple(LockFault("unknown", _words(v), torn) for v in verdicts if v.judged == "fails")
+
+
 def _polarity(seen: SeenSyncs, raster: RasterTiming) -> tuple[LockFault, ...]:
     """Polarity against the raster's, which matters where it tells the height."""
     given, wanted = (seen.h_polarity, seen.v_polarity), (raster.h.polarity, raster.v.polarity)

@@ -12,7 +12,7 @@ from scanloom.dossier.reading import Reading
 from scanloom.handbook.limits import known_limit
 from scanloom.stages.clock import ClockPlan
 from scanloom.stages.levels import LevelPlan
-from scanloom.stages.picture.lock import LockFault, said_faults, sync_faults
+from scanloom.stages.picture.lock import LockFault, edge_faults, said_faults, sync_faults
 from scanloom.stages.picture.outlook import DisplayOutlook, PictureOutlook
 from scanloom.stages.picture.syncs import planned_syncs
 from scanloom.stages.screens import ScreenAnswers
@@ -68,10 +68,11 @@ def judge_picture(
         name = answer.display
         mine = by_display.get(name, [])
         about_lock = tuple(v for v in mine if v.code in _LOCK_CODES)
-        read = _inherits(reading, about_lock)
+        about_edges = tuple(v for v in mine if v.code == "levels.sync-edge")
+        read = _inherits(reading, (*about_lock, *about_edges))
         read(raster_known)
         read(clock)
-        held = (*said_faults(about_lock), *faults)
+        held = (*said_faults(about_lock), *edge_faults(about_edges), *faults)
         wired = name in plugged and any(v.code == "levels.sync-high" for v in about_lock)
         if not wired:
             held = (*held, LockFault("unknown", "its sync levels are not known", "a dark screen or a message"))
