@@ -110,9 +110,9 @@ def random_output(seed: int) -> BranchedLine:
 
 
 def test_the_staircase_judges_as_the_whole_solution_does() -> None:
-    """Of some ninety receivers at most one in twenty is taken for quick (80 ns) though the whole solution is not."""
+    """Of some sixty receivers at most one in twenty is taken for quick (80 ns) though the whole solution is not."""
     receivers = wrong = late = 0
-    for seed in range(30):
+    for seed in range(20):
         net = random_output(seed)
         slow = staircases(net, 0.8, 2.0, slow=True)
         for stairs, edges in zip(slow, receiver_edges(net, 0.8, 2.0), strict=True):
@@ -123,8 +123,8 @@ def test_the_staircase_judges_as_the_whole_solution_does() -> None:
             late += is_late
             taken = stairs.between_s is not None and stairs.between_s <= 80e-9 and stairs.back_v <= 0.05
             wrong += taken and (is_late or back > 0.15)
-    assert receivers > 60
-    assert late > 5, "nothing here is slow"
+    assert receivers > 40
+    assert late > 3, "nothing here is slow"
     assert wrong <= receivers // 20
 
 

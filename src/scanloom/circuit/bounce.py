@@ -4,7 +4,8 @@ A check at every change must not wait for a Fourier transform. Without losses a 
 each the sum of all echoes that arrive together; they are followed here one by one. What rounds them is put into the
 width of each step and into the thresholds: the driver's edge alone for the fastest answer; for the slowest also the
 receiver's capacitance, and what skin effect still keeps back a few nanoseconds after a step. `branched` is the exact
-answer; tests hold this one against it.
+answer, and this one an estimate, no bound: of 285 receivers on a hundred random outputs the slowest answer took 11 for
+quick and clean (80 ns, 0.05 V) that were not, and 25 the other way round.
 """
 
 from __future__ import annotations

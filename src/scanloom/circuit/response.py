@@ -111,7 +111,7 @@ def step_response(
         raise ValueError(f"edge of {rise_s!r} s seen for {until_s!r} s: allowed are zero or more, and above zero")
     edge_s = rise_s or until_s / _SHORTEST
     final = np.atleast_1d(np.asarray(settled, dtype=np.float64))
-    points = min(good_length(max(512.0, until_s / _USED / (edge_s / 10.0))), MOST_POINTS)
+    points = min(good_length(max(512.0, until_s / _USED / (edge_s / 16.0))), MOST_POINTS)
     while True:
         found, cut = _transformed(transfer, final, edge_s, until_s, points)
         if cut <= tolerance or points >= MOST_POINTS:
