@@ -28,6 +28,7 @@ _AFTER_PX = 64  # pixels looked at behind a lone one
 _ALTERNATIONS = 16  # white pixels before it, every other one
 _BEFORE = 2 * _ALTERNATIONS + 2
 _LEAST_GHOST = 0.001
+_NOTHING = 1e-12  # rounding
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,6 +181,7 @@ def channel_sight(
         raster.line_s / pixel.size, full_v,
     )  # fmt: skip
     strongest = int(np.abs(lone[1][_BEFORE + 1 :]).argmax()) + _BEFORE + 1
+    added = float(lone[1][strongest] - lone[0][strongest])
     between = slice(_BEFORE - 2 * _ALTERNATIONS + 1, None, 2)
     return ChannelSight(
         channel.channel,
@@ -190,7 +192,7 @@ def channel_sight(
         tuple(TailShare(g.delay_px, g.share * white_v / full_v) for g in noticed.ghosts) if noticed is not None else (),
         _tails(lone[1][_BEFORE + 1 :]),
         float(lone[0][strongest]),
-        float(lone[1][strongest] - lone[0][strongest]),
+        added if abs(added) > _NOTHING else 0.0,
         float(np.abs(dark[1][between]).max()),
         error_v if np.isfinite(error_v) else None,
     )
