@@ -109,6 +109,17 @@ def test_knobs_turn_what_is_assumed() -> None:
     assert result["displays"][0]["apart"]["mean"] > 5.0  # another total samples every pixel elsewhere
 
 
+def test_volts_under_a_loupe() -> None:
+    _, result, _ = document(FINAL, "--display", "relay-1", "--test", "column", "--only", "none", "--loupe", "318,100")
+    (lines,) = [result["displays"][0]["loupe"]["green"]]
+    assert len(lines) == 4
+    # the lit column is stored pixel 160, sampled twice at 320 and 321
+    assert [round(volt, 2) > 0.6 for volt in lines[0]] == [False, False, True, True, False, False, False, False]
+    code, out, _ = said(FINAL, "--display", "relay-1", "--loupe", "318,100")
+    assert code == 0
+    assert "relay-1.green, volts at the input" in out
+
+
 def test_sizes_of_effects() -> None:
     code, result, _ = document(
         FINAL, "--display", "hero-left", "--only", "cable", "--only", "edges", "--only", "converter", "--sizes"
@@ -148,6 +159,8 @@ def test_a_rig_that_cannot_lock_exits_with_one() -> None:
         (("--knob", "recovery-time"), "NAME=VALUE is allowed"),
         (("--knob", "converter-noise=many"), "'many' is no number"),
         (("--knob", "sampling-phase=1.5"), "sampling-phase below 1"),
+        (("--loupe", "middle"), "write 320,120"),
+        (("--loupe", "640,0"), "begin inside it"),
         (("nothing.png",), "nothing.png: no such file"),
         (("nothing.png", "--test", "bars"), "one of both is allowed"),
         (("-o", "no/such/folder/a.png"), "make its folder first"),

@@ -13,6 +13,9 @@ from scanloom.cli.door import Refused, answer, console, write
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    import numpy as np
+    from numpy.typing import NDArray
+
     from scanloom.dossier.plan import Plan
     from scanloom.stages.picture.effects import Effects
     from scanloom.stages.picture.model import FrontEnd
@@ -41,6 +44,7 @@ def picture(
     add: Listed = None,
     knob: Listed = None,
     sizes: Annotated[bool, Flag] = False,
+    loupe: str | None = None,
     json: Annotated[bool, Flag] = False,
 ) -> int:
     """Show what each display of a rig will show, with its analogue truth: levels, echoes, overload, or no lock at all.
@@ -73,6 +77,8 @@ def picture(
         Assumed constant to change, NAME=VALUE, such as recovery-time=300ns or sampling-phase=0.9. May be repeated.
     sizes
         Show how much each effect does to this picture; draws it once more for each.
+    loupe
+        Show the volts at the inputs for eight samples and four lines from X,Y on, such as 320,120.
     json
         Print JSON.
 
@@ -98,6 +104,7 @@ def picture(
         )
         if out is not None:
             _write_sheet(out, drawn, panel, ideal)
+        closely = _closely(drawn, loupe)
         weighed: tuple[EffectSize, ...] = ()
         if sizes:
             from scanloom.survey.drawn import weigh_effects
@@ -108,11 +115,16 @@ def picture(
             from scanloom.report.picture_text import picture_doc
 
             doc = picture_doc(file.shown, shows, size, drawn, effects, None if out is None else str(out), weighed)
+            for shown_doc, closer in zip(doc["displays"], closely, strict=True):
+                shown_doc["loupe"] = {name: volts.tolist() for name, volts in closer.items()}
             write(envelope("picture", doc, drawn.verdicts))
         else:
-            from scanloom.report.picture_text import picture_sheet, sizes_sheet
+            from scanloom.report.picture_text import loupe_sheet, picture_sheet, sizes_sheet
 
             console().print(picture_sheet(file.plan.dossier.dossier.title or file.shown, shows, drawn, effects))
+            for one, closer in zip(drawn.displays, closely, strict=True):
+                for channel, volts in closer.items():
+                    console().print(loupe_sheet(one.path.name, channel, volts))
             if weighed:
                 console().print(sizes_sheet(weighed))
             if out is not None:
@@ -217,6 +229,21 @@ def _drawn(
         raise Refused("DOSSIER", str(error)) from None
     except ValueError as error:
         raise Refused("IMAGE" if image is not None else "--test", str(error)) from None
+
+
+def _closely(drawn: DrawnRig, where: str | None) -> list[dict[str, NDArray[np.float64]]]:
+    """Volts of a small region of each display, nothing where no loupe is asked for."""
+    from scanloom.stages.picture.look import loupe
+
+    if where is None:
+        return [{} for _ in drawn.displays]
+    x, mark, y = (part.strip() for part in where.partition(","))
+    if not (mark and x.isdigit() and y.isdigit()):
+        raise Refused("--loupe", f"{where!r} is no place; X,Y in samples and lines is allowed; write 320,120")
+    try:
+        return [loupe(one.shown, int(x), int(y), 8, 4) for one in drawn.displays]
+    except ValueError as error:
+        raise Refused("--loupe", str(error)) from None
 
 
 def _write_sheet(out: Path, drawn: DrawnRig, panel: bool, ideal: bool) -> None:

@@ -38,7 +38,7 @@ class SightDoc(TypedDict):
 
 
 class ShownDoc(TypedDict):
-    """One display; figures of its worst channel stand first, null where no channel is driven."""
+    """One display; figures of its worst channel stand first, null where no channel is driven. `loupe` holds volts by line."""
 
     name: str
     locks: bool | None
@@ -52,6 +52,7 @@ class ShownDoc(TypedDict):
     apart: ApartDoc
     size: list[int]
     panel: list[int] | None
+    loupe: dict[str, list[list[float]]]
 
 
 class EffectSizeDoc(TypedDict):

@@ -149,6 +149,27 @@ def sizes_sheet(sizes: Sequence[EffectSize]) -> RenderableType:
     return table
 
 
+def loupe_sheet(display: str, channel: str, volts: NDArray[np.float64]) -> RenderableType:
+    """Volts of a small region, a line a row.
+
+    Parameters
+    ----------
+    display : str
+        The display.
+    channel : str
+        red, green or blue.
+    volts : ndarray of float, shape (lines, samples)
+        Voltages at the input. [V]
+
+    Returns
+    -------
+    RenderableType
+        For a console.
+    """
+    rows = [" ".join(f"{volt:6.3f}" for volt in line) for line in volts]
+    return Group(Text(f"{display}.{channel}, volts at the input", style="bold"), *(Text(row) for row in rows))
+
+
 def worst_white(one: DrawnDisplay) -> ChannelSight | None:
     """Channel of the brightest white.
 
@@ -299,6 +320,7 @@ def _shown(one: DrawnDisplay, effects: Effects) -> d.ShownDoc:
         apart=d.ApartDoc(mean=one.apart.mean, worst=one.apart.worst, share=one.apart.share),
         size=[one.shown.native.shape[1], one.shown.native.shape[0]],
         panel=None if panel is None else list(panel),
+        loupe={},
     )  # fmt: skip
 
 
