@@ -28,6 +28,7 @@ EXAMPLES = {
     "open": (("scanloom open no-such-dossier.toml", 0),),
     "report": (("scanloom report examples/deep-station/final.toml --to -", 8),),
     "pins": (("scanloom pins examples/deep-station/first-evening.toml --keep J1 --keep J4", 0),),
+    "picture": (("scanloom picture examples/deep-station/final.toml --rig six-one-bit --display hero-left", 0),),
     "timing": (
         ("scanloom timing 800x600@60 --divide 2 --repeat 2", 0),
         ("scanloom timing 1000x600@60 --formula cvt", 0),

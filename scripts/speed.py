@@ -48,7 +48,11 @@ def table(rows: list[dict[str, Any]], unit_s: float, last: dict[str, float]) -> 
         budget_s = row["extra_info"].get("budget_s")
         before = f"{median_s / last[row['fullname']]:8.2f}x" if row["fullname"] in last else f"{'-':>9}"
         budget = f"{median_s / budget_s:6.0%}" if budget_s else "-"
-        lines.append(f"{median_s * 1e3:9.3f} ms {median_s / unit_s:10.3f}x {before} {budget:>7}  {row['fullname']}")
+        times = row["extra_info"].get("times_ngspice")
+        beside = f", {times} times as fast per pixel as ngspice" if times else ""
+        lines.append(
+            f"{median_s * 1e3:9.3f} ms {median_s / unit_s:10.3f}x {before} {budget:>7}  {row['fullname']}{beside}"
+        )
     return "\n".join(lines)
 
 

@@ -135,6 +135,7 @@ def test_examples_print_what_the_page_shows() -> None:
         "open",
         "report",
         "pins",
+        "picture",
         "timing",
         "clock",
         "levels",

@@ -14,6 +14,7 @@ from scanloom.cli.check import check
 from scanloom.cli.fit import fit, new
 from scanloom.cli.levels import levels
 from scanloom.cli.open_page import open_page
+from scanloom.cli.picture import picture
 from scanloom.cli.pins import pins
 from scanloom.cli.report import report
 from scanloom.cli.sheets import chip, schema
@@ -53,6 +54,11 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
         "scanloom pins mine.toml --keep J1 --keep sync",
         "scanloom pins mine.toml --no-buffers --seconds 30 --json",
     ),
+    "picture": (
+        "scanloom picture examples/deep-station/final.toml --rig two-and-four -o sheet.png",
+        "scanloom picture mine.toml periscope.png --display hero-left -o shown.png",
+        "scanloom picture mine.toml --test checker --without recovery --without noise --json",
+    ),
     "timing": (
         "scanloom timing 800x600@60 --divide 2 --repeat 2",
         "scanloom timing dmt:0x16 --json",
@@ -88,7 +94,7 @@ app = App(
     version_flags=["--version"],
     help_format="plaintext",
 )
-for _command in (fit, new, check, open_page, report, pins, timing, clock, levels, chip, schema):
+for _command in (fit, new, check, open_page, report, pins, picture, timing, clock, levels, chip, schema):
     _name = "open" if _command is open_page else _command.__name__  # a function called open would hide Python's own
     app.command(_command, name=_name, help_epilogue=_epilogue(EXAMPLES[_name]))
 

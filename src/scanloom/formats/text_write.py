@@ -1,4 +1,4 @@
-"""Text files, written whole or not at all."""
+"""Files, written whole or not at all."""
 
 from __future__ import annotations
 
@@ -60,6 +60,30 @@ def write_text_atomically(path: Path, text: str, expected_sha256: str | None) ->
         If the text has characters that UTF-8 cannot hold.
     """
     raw = _encoded(text)
+    _replace(path, raw, expected_sha256, keeps_mark=True)
+    return hashlib.sha256(raw).hexdigest()
+
+
+def write_bytes_atomically(path: Path, raw: bytes) -> None:
+    """Write bytes so that the file holds the old ones or the new ones, never a part.
+
+    Parameters
+    ----------
+    path : Path
+        The file; whatever it holds is replaced.
+    raw : bytes
+        The new bytes.
+
+    Raises
+    ------
+    FileFault
+        If it cannot be written; it is then as it was.
+    """
+    _replace(path, raw, None, keeps_mark=False)
+
+
+def _replace(path: Path, raw: bytes, expected_sha256: str | None, *, keeps_mark: bool) -> None:
+    """New bytes in the place of a file's old ones."""
     try:
         target = path.resolve()
         with _folder_held(path, target.parent) as folder:
@@ -67,7 +91,7 @@ def write_text_atomically(path: Path, text: str, expected_sha256: str | None) ->
             bom = _compare(path, target, old, expected_sha256)
             spare = target.with_name(f".{os.urandom(6).hex()}.tmp")
             try:
-                _write_through(spare, bom + raw, old)
+                _write_through(spare, bom + raw if keeps_mark else raw, old)
                 _compare(path, target, old, expected_sha256)  # again: an editor knows nothing of our lock
                 spare.replace(target)
             except BaseException:
@@ -79,7 +103,6 @@ def write_text_atomically(path: Path, text: str, expected_sha256: str | None) ->
                     os.fsync(folder)
     except (OSError, ValueError, RuntimeError) as error:  # RuntimeError: a link to itself, before Python 3.13
         raise _unwritten(path, error) from error
-    return hashlib.sha256(raw).hexdigest()
 
 
 def _encoded(text: str) -> bytes:

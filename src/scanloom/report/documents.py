@@ -8,6 +8,7 @@ from typing_extensions import TypedDict
 
 from scanloom.report.fit_documents import FitDoc, NewDoc
 from scanloom.report.parts_documents import BoardLevelsDoc, NoPartsDoc, PartsDoc
+from scanloom.report.picture_documents import PictureDoc
 from scanloom.report.pins_documents import PinsDoc
 from scanloom.report.stage_documents import ClockDoc, RigDoc, TimingDoc
 from scanloom.report.verdict_documents import State
@@ -115,6 +116,7 @@ RESULTS: dict[str, Any] = {
     "open": OpenDoc,
     "report": ReportDoc,
     "pins": PinsDoc,
+    "picture": PictureDoc,
     "timing": TimingDoc,
     "clock": ClockDoc,
     "levels": LevelsDoc | PartsDoc | NoPartsDoc | BoardLevelsDoc,

@@ -11,6 +11,7 @@ from scanloom.stages.clock import ClockPlan
 from scanloom.stages.lanes import LaneMap
 from scanloom.stages.levels import LevelPlan
 from scanloom.stages.memory import MemoryPlan
+from scanloom.stages.picture import PictureOutlook
 from scanloom.stages.screens import ScreenAnswers
 from scanloom.stages.waking import WakingPlan
 from scanloom.survey import RigSurvey
@@ -46,6 +47,7 @@ def stages_doc(rig: RigSurvey, chip: str) -> d.StagesDoc:
         memory=_memory(rig.memory),
         levels=levels_plan_doc(rig.levels),
         waking=_waking(rig.waking),
+        picture=_picture(rig.picture),
     )
 
 
@@ -205,6 +207,18 @@ def _waking(waking: WakingPlan | None) -> d.WakingDoc | None:
         ],
         glitches=[d.GlitchDoc(subject=g.subject, pin=g.start_pin, noise=g.noise) for g in waking.glitches],
         start_a=_maybe(waking.start_a, "A"),
+    )
+
+
+def _picture(picture: PictureOutlook | None) -> d.PictureOutlookDoc | None:
+    """What the displays will do."""
+    if picture is None:
+        return None
+    return d.PictureOutlookDoc(
+        displays=[
+            d.OutlookDoc(display=o.display, locks=o.locks, why_not=o.why_not, white_v=_maybe(o.white_v, "V"))
+            for o in picture.displays
+        ]
     )
 
 

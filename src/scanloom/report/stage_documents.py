@@ -246,6 +246,21 @@ class WakingDoc(TypedDict):
     start_a: AmountDoc | None
 
 
+class OutlookDoc(TypedDict):
+    """What one display will do; null where that is not known."""
+
+    display: str
+    locks: bool | None
+    why_not: str
+    white_v: AmountDoc | None
+
+
+class PictureOutlookDoc(TypedDict):
+    """What all displays will do."""
+
+    displays: list[OutlookDoc]
+
+
 class StagesDoc(TypedDict):
     """Results of the stages of one rig; null where a stage could not run."""
 
@@ -256,6 +271,7 @@ class StagesDoc(TypedDict):
     memory: MemoryDoc | None
     levels: LevelPlanDoc | None
     waking: WakingDoc | None
+    picture: PictureOutlookDoc | None
 
 
 class RigDoc(TypedDict):

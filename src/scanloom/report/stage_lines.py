@@ -33,6 +33,7 @@ def stage_lines(rig: RigSurvey) -> Iterator[tuple[str, str]]:
     yield "memory", _memory(rig)
     yield "levels", _levels(rig)
     yield "waking", _waking(rig)
+    yield "picture", _picture(rig)
 
 
 def _timing(rig: RigSurvey) -> str:
@@ -131,6 +132,22 @@ def _waking(rig: RigSurvey) -> str:
     if rig.levels is not None and rig.levels.channels:
         words.append("colour pins are inputs, held black by the displays, until the program runs")
     return ", ".join(words) or "nothing known"
+
+
+def _picture(rig: RigSurvey) -> str:
+    """Which displays lock, and the brightest white."""
+    if rig.picture is None:
+        return WAITS
+    shown = rig.picture.displays
+    words = [
+        f"{len(names)} {word}"
+        for lock, word in ((True, "locked"), (False, "refused"), (None, "unsure"))
+        if (names := [d for d in shown if d.locks is lock])
+    ]
+    whites = [d.white_v for d in shown if d.white_v is not None]
+    if whites:
+        words.append(f"white up to {max(w.high for w in whites):.3f} V at the inputs")
+    return ", ".join(words) or "no display"
 
 
 def _number(count: int, noun: str) -> str:

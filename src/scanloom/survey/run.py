@@ -13,12 +13,13 @@ from scanloom.stages.clock import ClockPlan, judge_clock
 from scanloom.stages.lanes import LaneMap, judge_lanes
 from scanloom.stages.levels import LevelPlan, judge_levels
 from scanloom.stages.memory import MemoryPlan, judge_memory
+from scanloom.stages.picture import PictureOutlook, judge_picture
 from scanloom.stages.screens import ScreenAnswers, judge_screens
 from scanloom.stages.timing import RasterPlan, judge_timing
 from scanloom.stages.waking import WakingPlan, judge_waking
 from scanloom.survey.acceptance import accept
 
-STAGES = ("timing", "clock", "screens", "lanes", "memory", "levels", "waking")
+STAGES = ("timing", "clock", "screens", "lanes", "memory", "levels", "waking", "picture")
 """Stages that are built, in the order they run."""
 
 
@@ -44,6 +45,8 @@ class RigSurvey:
         Its levels and currents.
     waking : WakingPlan or None
         Its reset and power.
+    picture : PictureOutlook or None
+        What its displays will do.
     """
 
     name: str
@@ -54,6 +57,7 @@ class RigSurvey:
     memory: MemoryPlan | None
     levels: LevelPlan | None
     waking: WakingPlan | None
+    picture: PictureOutlook | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,7 +227,16 @@ def _survey_rig(plan: Plan, rig: Rig, verdicts: list[Verdict]) -> RigSurvey:
     verdicts.extend(waking.verdicts)
     if waking.result is None:
         verdicts.append(_waits(rig.name, "waking", "lanes"))
-    return RigSurvey(rig.name, timing.result, clock, screens, lanes, memory, levels, waking.result)
+    picture: PictureOutlook | None = None
+    if raster is None or clock is None or screens is None or levels is None:
+        verdicts.append(_waits(rig.name, "picture", "levels" if screens is not None else "screens"))
+    else:
+        picture_outcome = judge_picture(
+            reading, raster, clock, screens, levels, (*screens_outcome.verdicts, *levels_outcome.verdicts)
+        )
+        verdicts.extend(picture_outcome.verdicts)
+        picture = picture_outcome.result
+    return RigSurvey(rig.name, timing.result, clock, screens, lanes, memory, levels, waking.result, picture)
 
 
 def _waits(rig: str, stage: str, on: str) -> Verdict:
