@@ -1,0 +1,1 @@
+"""The board: fabrication files against the dossier, before money moves."""
