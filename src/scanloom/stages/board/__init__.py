@@ -1,1 +1,105 @@
-"""The board: fabrication files against the dossier, before money moves."""
+"""The board: fabrication files against the dossier, before money moves. No layout rule check.
+
+Polygons and arrays are heavy; only the review imports this stage.
+"""
+
+from __future__ import annotations
+
+from scanloom.basis.outcome import Outcome
+from scanloom.basis.verdict import Place
+from scanloom.dossier.reading import Reading
+from scanloom.stages.board.inlet import judge_inlet
+from scanloom.stages.board.joined import judge_joined
+from scanloom.stages.board.lane_paths import judge_lane_paths
+from scanloom.stages.board.model import BoardFiles
+from scanloom.stages.board.parts import judge_parts
+from scanloom.stages.board.placing import judge_placing
+from scanloom.stages.board.result import BoardReview
+from scanloom.stages.board.revisions import judge_revisions
+from scanloom.stages.board.sides import judge_sides, judge_swapped
+from scanloom.stages.board.sight import Sight
+from scanloom.stages.board.sockets import judge_serial, judge_sockets
+from scanloom.stages.board.spaces import judge_probes, judge_spaces
+from scanloom.stages.board.straps import judge_straps
+from scanloom.stages.board.sync_paths import judge_sync_paths
+
+__all__ = ["BoardReview", "judge_board"]
+
+
+def judge_board(reading: Reading, files: BoardFiles) -> Outcome[BoardReview]:
+    """Review a board's files against the dossier.
+
+    Parameters
+    ----------
+    reading : Reading
+        Of no rig: the board is shared by all. A dossier without a board leaves those checks unknown.
+    files : BoardFiles
+        What was read from the folder.
+
+    Returns
+    -------
+    Outcome
+        What was found, and every verdict.
+    """
+    sight = Sight(reading, files)
+    _roles(sight)
+    lying = judge_sides(sight)
+    judge_swapped(sight, lying)
+    judge_revisions(sight, lying)
+    judge_joined(sight, lying)
+    paths = judge_lane_paths(sight)
+    judge_sync_paths(sight)
+    judge_sockets(sight)
+    judge_serial(sight)
+    judge_inlet(sight)
+    judge_straps(sight)
+    by_hand = judge_parts(sight)
+    judge_placing(sight)
+    judge_spaces(sight, lying)
+    judge_probes(sight)
+    box = sight.outline_box
+    size = (box[2] - box[0], box[3] - box[1]) if box is not None else None
+    graph = sight.graph
+    review = BoardReview(
+        files.roles, size, len(graph.parts), len(graph.pins), len(files.holes), paths, by_hand, lying.found
+    )
+    return Outcome(review, tuple(sight.verdicts))
+
+
+def _roles(sight: Sight) -> None:
+    """What every file was taken for, what is damaged, what stands twice."""
+    roles = sight.files.roles
+    damaged = [role for role in roles if role.damage and (role.role != "unreadable" or _matters(role.file))]
+    for role in damaged[:8]:
+        sight.verdict(
+            "board.file-damaged", "board.files", "stop", f"{role.file} cannot be read whole: {role.damage}.", state="fails",
+            used=(role,), place=Place(role.file, role.role), doubt="Export the file again and compare its size.",
+        )  # fmt: skip
+    single = ("copper", "mask", "paste", "legend", "outline", "netlist", "centroid", "parts-list")
+    seen: dict[tuple[str, str], list[str]] = {}
+    for role in roles:
+        if role.role in single and role.side != "inner":
+            seen.setdefault((role.role, role.side), []).append(role.file)
+    twice = {what: names for what, names in seen.items() if len(names) > 1 and what[0] not in ("centroid", "outline")}
+    listed = [
+        f"{r.file}: {f'{r.side} {r.role}'.strip()} (by {r.decided_by or 'nothing'})" for r in roles if r.role != "other"
+    ]
+    if twice:
+        (kind, side), names = next(iter(twice.items()))
+        sight.verdict(
+            "board.roles", "board.files", "caution", f"{len(names)} files claim to be the {f'{side} {kind}'.strip()}.", state="fails",
+            used=roles, seen=", ".join(names[:5]), wanted="one", place=Place(names[1], kind),
+            doubt="Copies of an older export lie beside the new one: empty the folder first, or say what each file is.",
+        )  # fmt: skip
+    else:
+        sight.verdict(
+            "board.roles", "board.files", "note", f"{len(listed)} files were told apart.", state="holds", used=roles,
+            seen="; ".join(listed[:40]), wanted="what you exported",
+        )  # fmt: skip
+
+
+def _matters(name: str) -> bool:
+    """Whether an unreadable file looks like one of the board's: pictures and notes do not."""
+    return not name.lower().endswith(
+        (".pdf", ".png", ".jpg", ".jpeg", ".svg", ".html", ".md", ".json", ".step", ".zip")
+    )
