@@ -46,7 +46,7 @@ def legend(parts: tuple[Part, ...], revision: str, wide_um: int, high_um: int) -
     drawn: list[Stroke] = []
     for part in parts:
         half_w, half_h = part.footprint.body_w_um // 2, part.footprint.body_h_um // 2
-        size = 900
+        size = 720 if part.ref.startswith("TP") else 900
         if part.ref.startswith("J") and part.ref in circuit.CONNECTORS:
             name = f"{part.ref} {circuit.CONNECTORS[part.ref][0].upper()}"
             drawn += strokes(name, part.x_um - 5_500, 14_200, 1_000, TOP)
@@ -54,7 +54,8 @@ def legend(parts: tuple[Part, ...], revision: str, wide_um: int, high_um: int) -
         elif part.ref.startswith("U"):
             drawn += strokes(part.ref, part.x_um - 900, part.y_um + half_h - 1_800 - 2_000 * (part.ref == "U1"), 1_200, TOP)
         elif not part.ref.startswith("FID"):
-            drawn += strokes(part.ref, part.x_um - half_w - 200, part.y_um + half_h + 500, size, TOP)
+            sign = -1 if part.side == BOTTOM else 1
+            drawn += strokes(part.ref, part.x_um - sign * (half_w + 200), part.y_um + half_h + 500, size, part.side)
     drawn += strokes(f"{TITLE} REV {revision}", 4_000, high_um - 4_500, 2_000, TOP)
     drawn += strokes(f"{TITLE} REV {revision}", wide_um - 4_000, high_um - 4_500, 2_000, BOTTOM)
     return tuple(drawn)

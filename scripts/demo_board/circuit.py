@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from demo_board import footprints as fp
-from demo_board.nouns import Footprint, Part
+from demo_board.nouns import BOTTOM, TOP, Footprint, Part
 
 HEROES = {"J1": ("hero-left", {"red": 32, "green": 33, "blue": 25}), "J2": ("hero-right", {"red": 13, "green": 4, "blue": 18})}
 RELAYS = {"J3": ("relay-1", {"green": 19}), "J4": ("relay-2", {"green": 21}), "J5": ("relay-3", {"green": 22}), "J6": ("relay-4", {"green": 23})}  # fmt: skip
@@ -74,9 +74,9 @@ def middle(connector: str) -> int:
     return FIRST_UM + list(CONNECTORS).index(connector) * CELL_UM
 
 
-def test_pad(number: int, net: str, x_um: int, y_um: int) -> Part:
+def test_pad(number: int, net: str, x_um: int, y_um: int, side: str = TOP) -> Part:
     """A place for a probe."""
-    return Part(f"TP{number}", "test pad", fp.TEST_PAD, {"1": net}, x_um, y_um, fit="none")
+    return Part(f"TP{number}", "test pad", fp.TEST_PAD, {"1": net}, x_um, y_um, fit="none", side=side)
 
 
 def chips() -> list[Part]:
@@ -137,10 +137,10 @@ def around() -> list[Part]:
         test_pad(23, "GND", 122_000, low),
         test_pad(24, "3V3", 125_000, low),
         test_pad(25, "5V", 174_000, low),
-        test_pad(26, "serial out of the chip", 128_000, low),
-        test_pad(27, "serial out of the bridge", 131_000, low),
-        test_pad(28, "sync-h-chip", 52_500, low),
-        test_pad(29, "sync-v-chip", 69_500, low),
+        test_pad(26, "serial out of the chip", 128_000, low, BOTTOM),
+        test_pad(27, "serial out of the bridge", 131_000, low, BOTTOM),
+        test_pad(28, "sync-h-chip", 52_500, low, BOTTOM),
+        test_pad(29, "sync-v-chip", 69_500, low, BOTTOM),
     ]
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from demo_board.nouns import BOTTOM, NO_NET, TOP, Board, PlacedPad, Point, Shape
+from demo_board.nouns import BOTTOM, TOP, Board, PlacedPad, Point, Shape
 
 GUID = "6465-6570-2d73746174696f6e"
 FUNCTIONS = {
@@ -102,12 +102,8 @@ def started(board: Board, function: str, style: Style) -> Layer:
         "TF.GenerationSoftware,Scanloom,demo board,1", f"TF.CreationDate,{board.made}",
         f"TF.ProjectId,{board.name},{GUID},{board.revision}", "TF.SameCoordinates,Original", f"TF.FileFunction,{function}",
     ]  # fmt: skip
-    if not function.startswith(("Legend", "Profile", "Soldermask", "Paste")) or function.startswith("Copper"):
-        facts.append("TF.FilePolarity,Positive")
-    elif function.startswith("Soldermask"):
-        facts.append("TF.FilePolarity,Negative")
-    elif not function.startswith("Profile"):
-        facts.append("TF.FilePolarity,Positive")
+    if not function.startswith("Profile"):
+        facts.append(f"TF.FilePolarity,{'Negative' if function.startswith('Soldermask') else 'Positive'}")
     for fact in facts:
         layer.head += layer.attribute(fact)
     layer.head += [f"%FSLAX{'26' if style.inch else '46'}Y{'26' if style.inch else '46'}*%"]
@@ -122,8 +118,8 @@ def pad_facts(pad: PlacedPad) -> tuple[str, ...]:
 
 
 def on_layer(board: Board, layer: str) -> Iterator[PlacedPad]:
-    """Pads of a side: those with holes lie on both, the others on top."""
-    return (pad for pad in board.pads if pad.drill_um or layer == TOP)
+    """Pads of a side: those with holes lie on both."""
+    return (pad for pad in board.pads if pad.drill_um or layer == pad.side)
 
 
 def grown(shape: Shape, by_um: int) -> Shape:
@@ -210,9 +206,8 @@ def openings(board: Board, side: str, style: Style) -> str:
     """Solder mask: an opening for each pad and each unplated hole; vias stay covered."""
     layer = started(board, FUNCTIONS[f"{side}-mask"], style)
     for pad in on_layer(board, side):
-        if not pad.masked:
-            layer.use(grown(pad.shape, board.wide_openings.get(pad.ref, board.mask_um)), "")
-            layer.flash((pad.x_um, pad.y_um))
+        layer.use(grown(pad.shape, board.wide_openings.get(pad.ref, board.mask_um)), "")
+        layer.flash((pad.x_um, pad.y_um))
     for hole in board.holes:
         layer.use(Shape("C", hole.drill_um + 200, hole.drill_um + 200), "")
         layer.flash((hole.x_um, hole.y_um))
@@ -224,7 +219,7 @@ def paste(board: Board, side: str, style: Style) -> str:
     layer = started(board, FUNCTIONS[f"{side}-paste"], style)
     machine = {part.ref for part in board.parts if part.fit == "machine"}
     for pad in board.pads:
-        if side == TOP and not pad.drill_um and pad.ref in machine:
+        if side == pad.side and not pad.drill_um and pad.ref in machine:
             layer.use(pad.shape, "")
             layer.belongs(f"TO.C,{pad.ref}")
             layer.flash((pad.x_um, pad.y_um))
@@ -234,7 +229,7 @@ def paste(board: Board, side: str, style: Style) -> str:
 def legend(board: Board, side: str, style: Style) -> str:
     """Letters and outlines."""
     layer = started(board, FUNCTIONS[f"{side}-legend"], style)
-    layer.use(Shape("C", LEGEND_UM, LEGEND_UM), "Material" if side else "")
+    layer.use(Shape("C", LEGEND_UM, LEGEND_UM), "")
     for stroke in board.strokes:
         if stroke.layer == side:
             layer.line(stroke.start, stroke.end)
@@ -248,8 +243,3 @@ def outline(board: Board, style: Style) -> str:
     for start, end in zip(board.outline, (*board.outline[1:], board.outline[0]), strict=True):
         layer.line(start, end)
     return layer.text()
-
-
-def has_net(pad: PlacedPad) -> bool:
-    """Whether a pad is on a net at all."""
-    return pad.net != NO_NET

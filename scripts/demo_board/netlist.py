@@ -6,7 +6,7 @@ parameters, with numbers padded by blanks; `layers` is the number of the lowest 
 
 from __future__ import annotations
 
-from demo_board.nouns import NO_NET, Board, PlacedPad
+from demo_board.nouns import BOTTOM, NO_NET, Board, PlacedPad
 
 DIALECTS = ("cut", "noted", "listed")
 
@@ -73,14 +73,15 @@ def record(board: Board, names: Names, pad: PlacedPad, metric: bool) -> str:
     dialect = names.dialect
     text = "317" if pad.drill_um else "327"
     text += f"{names.short[pad.net]:<14}   {pad.ref[:6]:<6}-{pad.number[:4]:<4} "
-    text += f"D{number(pad.drill_um, 4, metric, dialect)}P" if pad.drill_um else " " * 6
-    text += "A00" if pad.drill_um else "A01"
+    text += f"D{number(pad.drill_um, 4, metric, dialect)}{'P' if board.plated else 'U'}" if pad.drill_um else " " * 6
+    low = pad.side == BOTTOM
+    text += "A00" if pad.drill_um else f"A{2 + len(board.inner) if low else 1:02}"
     high = 0 if pad.shape.kind == "C" else pad.shape.h_um
     text += place(pad.x_um, pad.y_um, metric, dialect)
     text += f"X{number(pad.shape.w_um, 4, metric, dialect)}Y{number(high, 4, metric, dialect)}R{turn(0, dialect)} "
     if pad.drill_um:
         return text + "S0"
-    return text + ("S1" if dialect == "noted" else "S2")
+    return text + ("S1" if (dialect == "noted") != low else "S2")  # programs disagree on what the number means
 
 
 def number(um: int, digits: int, metric: bool, dialect: str) -> str:

@@ -62,6 +62,7 @@ class Part:
     turn_deg: int = 0
     fit: str = "machine"  # machine, hand or none
     swapped_sides: bool = False  # numbered from the wrong side
+    side: str = TOP
 
     def at(self, point: Point) -> Point:
         """A point of the footprint on the board."""
@@ -85,7 +86,7 @@ class PlacedPad:
     drill_um: int
     slot_um: int
     role: str  # SMDPad,CuDef / ComponentPad / FiducialPad,Global
-    masked: bool = False
+    side: str = TOP  # of a pad without a hole
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,6 +155,7 @@ class Board:
     holes: tuple[Hole, ...] = ()
     strokes: tuple[Stroke, ...] = ()
     inner: tuple[str, ...] = ()  # further copper layers between the sides, planes of these nets
+    plated: bool = True  # whether holes of pads have barrels
     mask_um: int = 50  # how far an opening reaches past its pad
     wide_openings: Mapping[str, int] = field(default_factory=dict)  # the same, for single parts
 
@@ -213,5 +215,6 @@ def placed(part: Part) -> Iterator[PlacedPad]:
             role = "FiducialPad,Global"
         net = part.nets.get(pad.number, NO_NET)
         yield PlacedPad(
-            part.ref, pad.number, pad.function, net, x, y, pad.shape.turned(part.turn_deg), pad.drill_um, pad.slot_um, role
+            part.ref, pad.number, pad.function, net, x, y, pad.shape.turned(part.turn_deg), pad.drill_um, pad.slot_um, role,
+            part.side,
         )

@@ -72,6 +72,9 @@ class Comb:
             x = self.column(at[0] + sign * 1_800, sign * 50, at[1])
             self.wire(TOP, net, at, (x, at[1]))
             self.end(net, (x, at[1]), via=True)
+        elif part.side == BOTTOM:
+            self.taken.append(at)
+            self.end(net, at)
         elif pad.leave == "N":
             y = at[1] + part.footprint.escape_um * (1 if part.y_um < self.low_um else -1)
             self.taken.append((at[0], y))
@@ -162,6 +165,8 @@ def slid(made: Comb, part: Part, others: list[Part]) -> Part:
     for turn in range(2_000):
         for x in (part.x_um + turn * 50, part.x_um - turn * 50):
             clear = all(made.free(x + step, start) for step in reach)
+            if part.side == BOTTOM:  # a pad there is as wide as two columns
+                clear = clear and all(abs(x - taken) >= 900 for taken, _ in made.taken)
             apart = all(
                 abs(x - other.x_um) >= (part.footprint.body_w_um + other.footprint.body_w_um) // 2 + 1_600
                 for other in others if other.y_um == part.y_um
