@@ -13,6 +13,7 @@ from scanloom import __version__
 from scanloom.cli.check import check
 from scanloom.cli.fit import fit, new
 from scanloom.cli.pins import pins
+from scanloom.cli.review import review
 from scanloom.cli.sheets import chip, schema
 from scanloom.cli.sums import clock, levels, timing
 
@@ -44,6 +45,11 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
         "scanloom pins examples/deep-station/first-evening.toml",
         "scanloom pins mine.toml --keep J1 --keep sync",
         "scanloom pins mine.toml --no-buffers --seconds 30 --json",
+    ),
+    "review": (
+        "scanloom review examples/deep-station/fab/rev-b examples/deep-station/final.toml",
+        "scanloom review fab.zip mine.toml -o review.html",
+        "scanloom review fab --role 'a.gbr=top copper' --json",
     ),
     "timing": (
         "scanloom timing 800x600@60 --divide 2 --repeat 2",
@@ -77,7 +83,7 @@ app = App(
     version_flags=["--version"],
     help_format="plaintext",
 )
-for _command in (fit, new, check, pins, timing, clock, levels, chip, schema):
+for _command in (fit, new, check, pins, review, timing, clock, levels, chip, schema):
     app.command(_command, help_epilogue=_epilogue(EXAMPLES[_command.__name__]))
 
 

@@ -8,6 +8,7 @@ from typing_extensions import TypedDict
 
 from scanloom.report.fit_documents import FitDoc, NewDoc
 from scanloom.report.pins_documents import PinsDoc
+from scanloom.report.review_documents import ReviewDoc
 from scanloom.report.stage_documents import ClockDoc, RigDoc, TimingDoc
 from scanloom.report.verdict_documents import State
 
@@ -97,6 +98,7 @@ class SchemaDoc(TypedDict):
 RESULTS: dict[str, Any] = {
     "check": CheckDoc,
     "pins": PinsDoc,
+    "review": ReviewDoc,
     "timing": TimingDoc,
     "clock": ClockDoc,
     "levels": LevelsDoc,

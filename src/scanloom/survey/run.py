@@ -177,7 +177,8 @@ def survey_plan(plan: Plan) -> Survey:
     if not plan.rigs:
         verdicts.append(_waits("", "timing", "a rig, and the dossier states none"))
     verdicts.extend(_not_built(fact) for fact in plan.pending)
-    return Survey(tuple(rigs), accept(verdicts, plan.dossier.accepted))
+    own = [one for one in plan.dossier.accepted if not one.code.startswith("board.")]  # those are the review's
+    return Survey(tuple(rigs), accept(verdicts, own))
 
 
 def _survey_rig(plan: Plan, rig: Rig, verdicts: list[Verdict]) -> RigSurvey:

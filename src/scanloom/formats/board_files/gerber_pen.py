@@ -13,6 +13,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import affinity
 
+from scanloom.formats.board_files.arcs import arc_points, sweep_of
 from scanloom.formats.board_files.damage import Damaged
 from scanloom.formats.board_files.gerber_aperture import QUARTER, Aperture, filled
 from scanloom.stages.board.model import Drawn
@@ -20,7 +21,6 @@ from scanloom.stages.board.model import Drawn
 MOST_OBJECTS = 400_000
 """Objects of one image; a dense board of ten layers has 140,000 in all. [1]"""
 _MOST_POINTS = 3_000_000
-_BOW_MM = 0.004  # how far a chord may lie from its arc
 Point = tuple[float, float]
 
 
@@ -33,7 +33,7 @@ class Picture:
     drawn : tuple of Drawn
         Objects in their order.
     shapes : ndarray of object, shape (objects,)
-        Their outlines.
+        Their outlines. [mm]
     paths : tuple of ndarray
         Their middle lines, shape (points, 2). [mm]
     attributes : Mapping
@@ -71,7 +71,37 @@ class _Repeat:
 
 @dataclass
 class Pen:
-    """Where the plotter is and what it has drawn."""
+    """Where the plotter is and what it has drawn.
+
+    Parameters
+    ----------
+    x, y : float
+        Where it is. [mm]
+    bend : int
+        1 for lines, 2 for arcs clockwise, 3 the other way. [1]
+    one_quadrant : bool
+        Whether arcs stay inside a quadrant and their centres carry no signs.
+    dark : bool
+        Whether it adds or clears.
+    mirror : tuple of bool
+        Whether apertures are mirrored along and across.
+    turn_deg : float
+        Turn of apertures, counter-clockwise. [deg]
+    grow : float
+        Factor that apertures are grown by. [1]
+    last_act : int
+        What the last move did: 1 drew, 2 moved, 3 flashed. [1]
+    aperture : Aperture or None
+        What it draws with.
+    block : list or None
+        Block that it flashes instead.
+    says : dict
+        What the file says of the objects that follow.
+    attributes : dict
+        What the file says of itself.
+    blocks : dict
+        Blocks by their D code.
+    """
 
     x: float = 0.0
     y: float = 0.0
@@ -331,58 +361,11 @@ class Pen:
             for sy in (1, -1):
                 centre = self.x + sx * abs(i), self.y + sy * abs(j)
                 off = abs(math.dist(centre, (self.x, self.y)) - math.dist(centre, to))
-                if _sweep((self.x, self.y), to, centre, self.bend == 2) <= math.pi / 2 + 1e-3 and (
+                if sweep_of((self.x, self.y), to, centre, self.bend == 2) <= math.pi / 2 + 1e-3 and (
                     best is None or off < best[0] - 1e-9
                 ):
                     best = off, centre
         return best[1] if best else (self.x + i, self.y + j)
-
-
-def arc_points(start: Point, end: Point, centre: Point, *, clockwise: bool, full: bool = True) -> list[Point]:
-    """Short lines that stand for an arc.
-
-    Parameters
-    ----------
-    start : tuple of float
-        Where it starts. [mm]
-    end : tuple of float
-        Where it ends. [mm]
-    centre : tuple of float
-        Its centre. [mm]
-    clockwise : bool
-        Which way round.
-    full : bool
-        Whether start and end alike mean a whole circle.
-
-    Returns
-    -------
-    list of tuple
-        Points, start and end included. [mm]
-    """
-    radius = math.dist(start, centre)
-    if radius < 1e-9:
-        return [start, end]
-    sweep = _sweep(start, end, centre, clockwise)
-    if sweep < 1e-9:
-        if not full:
-            return [start, end]
-        sweep = 2 * math.pi
-    step = 2 * math.acos(max(0.0, 1 - _BOW_MM / max(radius, _BOW_MM)))
-    count = min(400, max(2, math.ceil(sweep / max(step, 1e-3))))
-    first = math.atan2(start[1] - centre[1], start[0] - centre[0])
-    last = math.dist(end, centre)
-    turns = (-sweep if clockwise else sweep) * np.arange(count + 1) / count + first
-    radii = radius + (last - radius) * np.arange(count + 1) / count
-    made = list(zip(centre[0] + radii * np.cos(turns), centre[1] + radii * np.sin(turns), strict=True))
-    return [start, *((float(x), float(y)) for x, y in made[1:-1]), end]
-
-
-def _sweep(start: Point, end: Point, centre: Point, clockwise: bool) -> float:
-    """Angle from start to end, 0 to a whole turn."""
-    a = math.atan2(start[1] - centre[1], start[0] - centre[0])
-    b = math.atan2(end[1] - centre[1], end[0] - centre[0])
-    made = (a - b if clockwise else b - a) % (2 * math.pi)
-    return 0.0 if made > 2 * math.pi - 1e-9 else made
 
 
 def _moved(item: _Item, move: Any, matrix: tuple[float, float, float, float, float, float]) -> _Item:

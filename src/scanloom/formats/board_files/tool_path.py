@@ -7,8 +7,8 @@ import re
 import numpy as np
 from numpy.typing import NDArray
 
+from scanloom.formats.board_files.arcs import arc_points
 from scanloom.formats.board_files.damage import Damaged
-from scanloom.formats.board_files.gerber_pen import arc_points
 
 MOST_MOVES = 400_000
 """Moves of one file. [1]"""

@@ -5,6 +5,8 @@ Polygons and arrays are heavy; only the review imports this stage.
 
 from __future__ import annotations
 
+import numpy as np
+
 from scanloom.basis.outcome import Outcome
 from scanloom.basis.verdict import Place
 from scanloom.dossier.reading import Reading
@@ -14,9 +16,10 @@ from scanloom.stages.board.lane_paths import judge_lane_paths
 from scanloom.stages.board.model import BoardFiles
 from scanloom.stages.board.parts import judge_parts
 from scanloom.stages.board.placing import judge_placing
+from scanloom.stages.board.register import hits_of
 from scanloom.stages.board.result import BoardReview
 from scanloom.stages.board.revisions import judge_revisions
-from scanloom.stages.board.sides import judge_sides, judge_swapped
+from scanloom.stages.board.sides import judge_sides, judge_swapped, pad_places
 from scanloom.stages.board.sight import Sight
 from scanloom.stages.board.sockets import judge_serial, judge_sockets
 from scanloom.stages.board.spaces import judge_probes, judge_spaces
@@ -44,6 +47,8 @@ def judge_board(reading: Reading, files: BoardFiles) -> Outcome[BoardReview]:
     sight = Sight(reading, files)
     _roles(sight)
     lying = judge_sides(sight)
+    if all(lying.is_as_it_is(layer.role) for layer in files.of("paste")):
+        _contents(sight)
     judge_swapped(sight, lying)
     judge_revisions(sight, lying)
     judge_joined(sight, lying)
@@ -96,6 +101,36 @@ def _roles(sight: Sight) -> None:
             "board.roles", "board.files", "note", f"{len(listed)} files were told apart.", state="holds", used=roles,
             seen="; ".join(listed[:40]), wanted="what you exported",
         )  # fmt: skip
+
+
+def _contents(sight: Sight) -> None:
+    """Files that do not hold what their role asks for."""
+    for layer in sight.files.of("outline"):
+        pads = sum(one.kind == "flash" for one in layer.drawn)
+        if pads > 3 or not layer.drawn:
+            sight.verdict(
+                "board.roles", f"board.files.{layer.role.file}", "stop", f"{layer.role.file} is no outline.", state="fails",
+                used=(layer.role,), seen=f"{pads} pads among {len(layer.drawn)} objects", wanted="lines around the board",
+                place=Place(layer.role.file, "outline"), doubt="Two files whose names were exchanged look so.",
+            )  # fmt: skip
+    for side in ("top", "bottom"):
+        rows = [row for table in sight.files.placements for row in table.rows_placed if row.side == side]
+        for layer in sight.files.of("paste", side):
+            dabs = pad_places(layer)
+            spots = [
+                (at.x_mm, at.y_mm) for row in rows for pin in sight.graph.parts.get(sight.graph.part(row.part), ())
+                for at in sight.graph.places.get(pin, ()) if at.access == side
+            ]  # fmt: skip
+            met = int(hits_of(np.array(spots).reshape(-1, 2), dabs, 1.0).sum()) if spots else 0
+            lines = sum(one.kind == "stroke" for one in layer.drawn)
+            if (len(spots) >= 6 and not met) or (not spots and lines > 20):
+                sight.verdict(
+                    "board.roles", f"board.files.{layer.role.file}", "caution",
+                    f"{layer.role.file} puts no paste on the pads of its side.", state="fails",
+                    used=(layer.role, *(t.role for t in sight.files.placements)),
+                    seen=f"{met} of {len(spots)} pads of placed parts, {lines} lines", wanted="paste on most of them",
+                    place=Place(layer.role.file, f"{side} paste"), doubt="Two files whose names were exchanged look so.",
+                )  # fmt: skip
 
 
 def _matters(name: str) -> bool:

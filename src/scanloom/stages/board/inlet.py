@@ -126,10 +126,21 @@ def _supply(sight: Sight, name: str, part: str, pins: dict[str, str]) -> None:
         "board.inlet-supply", f"board.parts.{name}", "stop",
         "Supply and ground of the inlet are complete." if good else "Contacts of supply or ground of the inlet are not all joined.",
         state="holds" if good else "fails", used=nets_from(graph),
-        seen=f"supply {', '.join(sorted(n or 'nothing' for n in power)) or 'none'}; ground {', '.join(sorted(n or 'nothing' for n in ground)) or 'none'}",
+        seen=f"supply {_listed(power)}; ground {_listed(ground)}",
         wanted=f"one supply net; {graph.ground}", place=_place(graph, part, "A4"),
         doubt="" if good else "A board with a ground of its own for the inlet looks so: look where the two meet.",
     )  # fmt: skip
+
+
+def _listed(nets: set[str]) -> str:
+    """Nets in words."""
+    return ", ".join(sorted(net or "nothing" for net in nets)) or "none"
+
+
+def _to_ground(graph: PinGraph, net: str, part: str) -> bool:
+    """Whether another part on a net leads to ground."""
+    others = {other for other, _ in graph.pins.get(net, ()) if other != part}
+    return any(graph.nets[pin] == graph.ground for other in others for pin in graph.parts[other])
 
 
 def _shell(sight: Sight, name: str, part: str, pins: dict[str, str]) -> None:
@@ -144,7 +155,7 @@ def _shell(sight: Sight, name: str, part: str, pins: dict[str, str]) -> None:
         return
     loose = [
         pin for pin, net in shell.items()
-        if net != graph.ground and not any(graph.ground in {graph.nets[p] for p in graph.parts[other]} for other, _ in graph.pins.get(net, ()) if other != part)
+        if net != graph.ground and not _to_ground(graph, net, part)
     ]  # fmt: skip
     pin = (loose or list(shell))[0]
     sight.verdict(

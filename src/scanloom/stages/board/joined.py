@@ -12,7 +12,7 @@ from scanloom.stages.board.sight import Sight, at_mm
 
 MOST_TOLD = 12
 """Breaks or bridges that are told one by one. [1]"""
-_HARMLESS = ("JP", "NT", "SJ", "TP", "MH", "FID", "H")
+_HARMLESS = ("JP", "NT", "SJ", "MH", "FID", "H")
 
 
 def judge_joined(sight: Sight, lying: Lying) -> None:
@@ -85,7 +85,7 @@ def _breaks(sight: Sight) -> None:
     soft = len(copper.breaks) - len(real)
     if soft:
         sight.verdict(
-            "board.open-link", "board.files", "note", f"{soft} links, net ties or test pads stand apart from their net.",
+            "board.open-link", "board.files", "note", f"{soft} links or net ties stand apart from their net.",
             state="fails", used=roles, doubt="Links are closed by solder or by hand.",
         )  # fmt: skip
     if not told:

@@ -120,7 +120,7 @@ def judge_lane_paths(sight: Sight) -> tuple[LanePath, ...]:
         )  # fmt: skip
         return ()
     if not graph.nets:
-        for code in ("board.lane-path", "board.no-series-part", "board.connector-function"):
+        for code in ("board.lane-path", "board.no-series-part"):
             sight.verdict(
                 code, "board.connectors", "stop", "Without nets nobody can follow a lane.", state="unknown",
                 used=sight.files.roles, doubt="Export the netlist as IPC-D-356A, or Gerber X2 with nets and pins.",
@@ -218,7 +218,7 @@ def _lost(
     same = [pin for pin in path.reached if pin in COLOUR_PIN.values()]
     if same:
         sight.verdict(
-            "board.connector-function", subject, "stop",
+            "board.lane-path", subject, "stop",
             f"Pin {path.chip_pin} of {chip} arrives at {path.connector}-{same[0]} instead of {'-'.join(wanted)}.",
             state="fails", used=nets_from(graph), read=read, seen=seen, wanted=f"pin {path.chip_pin} at {'-'.join(wanted)}",
             place=place, doubt="Colours exchanged on one connector can be put right in firmware: change the dossier's pins.",

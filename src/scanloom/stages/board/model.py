@@ -100,7 +100,7 @@ class Layer:
     drawn : tuple of Drawn
         The objects.
     shapes : ndarray of object, shape (objects,)
-        Outline of each object as a polygon; a stroke without width is a line.
+        Outline of each object as a polygon; a stroke without width is a line. [mm]
     paths : tuple of ndarray
         Middle line of each object, shape (points, 2). [mm]
     """
@@ -301,14 +301,14 @@ class ToolPath:
     ----------
     role : FileRole
         The file.
-    cuts : tuple of ndarray
+    runs : tuple of ndarray
         Runs with the tool in the material, shape (points, 3): x, y, z. [mm]
     plunges : ndarray of float, shape (holes, 2)
         Places drilled without moving sideways. [mm]
     """
 
     role: FileRole
-    cuts: tuple[NDArray[np.float64], ...]
+    runs: tuple[NDArray[np.float64], ...]
     plunges: NDArray[np.float64]
 
 

@@ -37,6 +37,7 @@ def judge_parts(sight: Sight) -> tuple[str, ...]:
     elif graph.parts:
         _of_list(sight)
     _values(sight)
+    _lamps(sight)
     return _by_hand(sight)
 
 
@@ -188,14 +189,43 @@ def _values(sight: Sight) -> None:
     for part, listed, given in odd[:8]:
         row = placed[part]
         sight.verdict(
-            "board.part-value", f"board.parts.{part}", "caution", f"{part} has one value in the parts list and another in the placement file.",
+            "board.part-value", f"board.parts.{part}", "caution", f"{part} has another value in the parts list than in the placement file.",
             state="fails", used=used, seen=listed, wanted=given,
-            place=Place(graph.list_role.file, "parts-list", row.x_mm, row.y_mm, part), doubt="One of the files is older: export both in one go.",
+            place=Place(graph.list_role.file, "parts-list", row.x_mm, row.y_mm, part),
+            doubt="One of the files is older: export both in one go.",
         )  # fmt: skip
     if not odd and compared:
         sight.verdict(
             "board.part-value", "board.files", "caution", "Parts list and placement file give the same values.", state="holds",
             used=used, seen=f"{compared} parts compared", wanted="no difference",
+        )  # fmt: skip
+
+
+def _lamps(sight: Sight) -> None:
+    """Lamps the wrong way round: between ground and a resistor to a supply, pin 1 (the cathode) must be at ground."""
+    graph = sight.graph
+    for part, pins in graph.parts.items():
+        nets = {pin: graph.nets[(part, pin)] for _, pin in pins}
+        if not re.fullmatch(r"(?i)(D|LED)\d+", part) or len(pins) != 2 or graph.ground not in nets.values():
+            continue
+        others = [net for net in nets.values() if net != graph.ground]
+        fed = (
+            len(others) == 1
+            and len(graph.pins.get(others[0], ())) == 2
+            and any(b in graph.rails for _, b in graph.beyond(others[0]))
+        )
+        cathode = next((pin for pin in nets if pin.upper() in ("1", "K", "C")), None)
+        if not fed or cathode is None:
+            continue
+        at = graph.place((part, cathode))
+        good = nets[cathode] == graph.ground
+        sight.verdict(
+            "board.part-polarity", f"board.parts.{part}", "caution",
+            f"{part} has its cathode at ground." if good else f"{part} sits the wrong way round and stays dark.",
+            state="holds" if good else "fails", used=(*graph.roles, graph.list_role), seen=f"pin {cathode} on {nets[cathode]}",
+            wanted=f"pin {cathode} on {graph.ground} (IPC-7351: pin 1 is the cathode)",
+            place=Place("", "netlist", at.x_mm if at else None, at.y_mm if at else None, f"{part}-{cathode}"),
+            doubt="" if good else "Some makers number the anode 1: look at the part's own drawing.",
         )  # fmt: skip
 
 

@@ -18,7 +18,7 @@ _TURN_DEG = 20.0
 
 
 @dataclass(frozen=True, slots=True)
-class Seated:
+class _Seated:
     """A row of the placement file beside the pads of its part.
 
     Parameters
@@ -74,7 +74,7 @@ def judge_placing(sight: Sight) -> None:
         _middles(sight, seated, moved, role, used)
 
 
-def _seated(sight: Sight) -> list[Seated]:
+def _seated(sight: Sight) -> list[_Seated]:
     """Rows whose part is in the netlist."""
     graph = sight.graph
     made = []
@@ -88,7 +88,7 @@ def _seated(sight: Sight) -> list[Seated]:
             sides = {p.access for p in pads if p.access in ("top", "bottom")}
             side: Side = "both" if len(sides) != 1 else next(iter(sides))
             made.append(
-                Seated(
+                _Seated(
                     row, ((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2), side, _heading(sight, part, row),
                     len(graph.parts[part]),
                 )
@@ -110,7 +110,7 @@ def _heading(sight: Sight, part: str, row: Placed) -> float | None:
 
 
 def _origin(
-    sight: Sight, seated: list[Seated], role: FileRole, used: tuple[FileRole | None, ...]
+    sight: Sight, seated: list[_Seated], role: FileRole, used: tuple[FileRole | None, ...]
 ) -> tuple[float, float] | None:  # fmt: skip
     """Common shift of all rows; None when they do not agree on one."""
     off = np.array([(s.row.x_mm - s.middle_mm[0], s.row.y_mm - s.middle_mm[1]) for s in seated])
@@ -150,7 +150,7 @@ def _origin(
     return dx, dy
 
 
-def _sides(sight: Sight, seated: list[Seated], role: FileRole, used: tuple[FileRole | None, ...]) -> None:
+def _sides(sight: Sight, seated: list[_Seated], role: FileRole, used: tuple[FileRole | None, ...]) -> None:
     """Side of the row against the side of the pads."""
     stated = [s for s in seated if s.row.side and s.pad_side in ("top", "bottom")]
     wrong = [s for s in stated if s.row.side != s.pad_side]
@@ -170,17 +170,18 @@ def _sides(sight: Sight, seated: list[Seated], role: FileRole, used: tuple[FileR
         )  # fmt: skip
 
 
-def _turns(sight: Sight, seated: list[Seated], role: FileRole, used: tuple[FileRole | None, ...]) -> None:
+def _turns(sight: Sight, seated: list[_Seated], role: FileRole, used: tuple[FileRole | None, ...]) -> None:
     """Rotations: all parts of one package and side must differ from their rotation by the same angle."""
-    groups: dict[tuple[str, str, int], list[Seated]] = {}
+    groups: dict[tuple[str, str, int], list[_Seated]] = {}
     for one in seated:
         if one.heading_deg is not None:
             groups.setdefault((one.row.package, one.row.side, one.pin_count), []).append(one)
-    judged = alone = 0
-    told = 0
+    judged = alone = told = 0
+    lone: list[list[_Seated]] = []
     for some in groups.values():
         if len(some) < 3:
             alone += len(some)
+            lone.append(some)
             continue
         turns = np.radians([s.heading_deg for s in some if s.heading_deg is not None])
         best = max(turns, key=lambda t: float((np.abs(_apart(turns, t)) < _TURN_DEG).sum()))
@@ -195,11 +196,21 @@ def _turns(sight: Sight, seated: list[Seated], role: FileRole, used: tuple[FileR
                 sight.verdict(
                     "board.placement-rotated", f"board.parts.{one.row.part}", "stop",
                     f"{one.row.part} is turned otherwise than its like.", state="fails", used=used,
-                    seen=f"{one.row.turn_deg:g} degrees in the file, {_apart(np.array([turn]), best)[0]:+.0f} from the others of {one.row.package or 'its package'}",
+                    seen=f"{one.row.turn_deg:g} degrees in the file, {_apart(np.array([turn]), best)[0]:+.0f} from its like",
                     wanted="the same angle between pads and file for one package",
                     place=Place(role.file, "centroid", one.row.x_mm, one.row.y_mm, one.row.part),
                     doubt="Two footprints of one name look so. For a resistor half a turn does no harm.",
                 )  # fmt: skip
+    for one in _back_to_front([s for some in lone for s in some]):
+        told += 1
+        sight.verdict(
+            "board.placement-rotated", f"board.parts.{one.row.part}", "caution",
+            f"{one.row.part} seems to be placed back to front.", state="fails", used=used,
+            seen=f"pin 1 to pin 2 points up at rotation 0 ({one.row.turn_deg:g} degrees in the file)",
+            wanted="down, as at the other chips: pin 1 top left (IPC-7351)",
+            place=Place(role.file, "centroid", one.row.x_mm, one.row.y_mm, one.row.part),
+            doubt="A footprint drawn half a turn round looks so: look at pin 1 in the preview of the maker.",
+        )  # fmt: skip
     if not told:
         sight.verdict(
             "board.placement-rotated", "board.files", "stop" if judged else "caution",
@@ -210,13 +221,28 @@ def _turns(sight: Sight, seated: list[Seated], role: FileRole, used: tuple[FileR
         )  # fmt: skip
 
 
+def _back_to_front(some: list[_Seated]) -> list[_Seated]:
+    """Chips with two rows of surface pads that point the other way round than the rest of their kind does.
+
+    References: IPC-7351, zero orientation with pin 1 top left: the next pin lies below it.
+    """
+    chips = [
+        s
+        for s in some
+        if s.pin_count >= 6 and s.pad_side != "both" and s.row.part[:1] in "UI" and s.heading_deg is not None
+    ]
+    down = [s for s in chips if s.heading_deg is not None and abs(s.heading_deg - 270.0) < _TURN_DEG]
+    up = [s for s in chips if s.heading_deg is not None and abs(s.heading_deg - 90.0) < _TURN_DEG]
+    return up if down and len(up) <= len(down) and len(down) + len(up) == len(chips) else []
+
+
 def _apart(turns: np.ndarray, other: float) -> np.ndarray:
     """Angles between turns and another, -180 to 180 degrees."""
     return np.asarray(np.degrees((turns - other + math.pi) % (2 * math.pi) - math.pi))
 
 
 def _middles(
-    sight: Sight, seated: list[Seated], moved: tuple[float, float], role: FileRole, used: tuple[FileRole | None, ...]
+    sight: Sight, seated: list[_Seated], moved: tuple[float, float], role: FileRole, used: tuple[FileRole | None, ...]
 ) -> None:  # fmt: skip
     """Parts whose row is not in the middle of their pads."""
     off = [

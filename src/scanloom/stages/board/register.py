@@ -53,12 +53,12 @@ class Registration:
     ----------
     fits : tuple of Fit
         One for each map.
-    reference : int
+    reference_places : int
         Reference places there are. [1]
     """
 
     fits: tuple[Fit, ...]
-    reference: int
+    reference_places: int
 
     @property
     def best(self) -> Fit:
@@ -68,7 +68,7 @@ class Registration:
     @property
     def share(self) -> float:
         """Share of reference places that the best map meets [1]."""
-        return self.best.hits / self.reference if self.reference else 0.0
+        return self.best.hits / self.reference_places if self.reference_places else 0.0
 
     @property
     def lead(self) -> int:
@@ -137,7 +137,7 @@ def hits_of(reference: NDArray[np.float64], places: NDArray[np.float64], near_mm
     Returns
     -------
     ndarray of bool, shape (holes,)
-        True where something lies.
+        True where something lies. [1]
     """
     met = np.zeros(len(reference), dtype=bool)
     if len(reference) and len(places):

@@ -166,7 +166,10 @@ def _inside(sight: Sight, lying: Lying) -> None:
     used = (outline.role, *(x.role for x in sight.files.of("copper")), *sight.drill_roles)
     size = f"{box[2] - box[0]:.2f} x {box[3] - box[1]:.2f} mm"
     if outside:
+        lying.outline_fits = False
         file, x, y = outside[0]
+        if len({name for name, *_ in outside}) > 1:  # several files agree against it
+            file = outline.role.file
         sight.verdict(
             "board.outline", "board.files", "stop", f"{len(outside)} pads or holes lie outside the outline.", state="fails",
             used=used, seen=f"the first at {at_mm(x, y)} in {file}, the outline is {size}", wanted="everything inside",

@@ -30,6 +30,7 @@ class Lying:
     def __init__(self, sight: Sight) -> None:
         self.sight = sight
         self.found: dict[str, tuple[MapName, tuple[float, float]]] = {}
+        self.outline_fits = True
 
     def is_as_it_is(self, role: FileRole | None) -> bool:
         """Whether a file was found to lie as it should.
@@ -98,9 +99,7 @@ def _judge(lying: Lying, role: FileRole, fits: Registration, against: str, other
     sight, best = lying.sight, fits.best
     least = 0.3 if role.side == "inner" else 0.9
     used = (role, other)
-    numbers = (
-        f"{best.hits} of {fits.reference} places meet {best.map_name}, {fits.fits[1].hits} {fits.fits[1].map_name}"
-    )
+    numbers = f"{best.hits} of {fits.reference_places} places meet {best.map_name}, {fits.fits[1].hits} {fits.fits[1].map_name}"
     if fits.share >= least and fits.lead >= 3 and (best.map_name != "as it is" or not _still(best.shift_mm)):
         lying.found[role.file] = (best.map_name, best.shift_mm)
         _tell(sight, role, best.map_name, best.shift_mm, fits, against, used)
@@ -108,7 +107,7 @@ def _judge(lying: Lying, role: FileRole, fits: Registration, against: str, other
     own = fits.of("as it is")
     if best.map_name == "as it is" and fits.lead >= 3 and _still(best.shift_mm) and fits.share >= least / 2:
         sight.verdict(
-            "board.side-mirrored", "board.files", "stop", f"{role.file} lies on {against} as it is.",
+            "board.side-mirrored", f"board.files.{role.file}", "stop", f"{role.file} lies on {against} as it is.",
             state="holds", used=used, seen=numbers, wanted="as it is", place=Place(role.file, _layer(role)),
         )  # fmt: skip
         return
@@ -117,7 +116,7 @@ def _judge(lying: Lying, role: FileRole, fits: Registration, against: str, other
     else:
         says = f"{role.file} does not meet {against} well enough to say which way round it lies."
     sight.verdict(
-        "board.side-mirrored", "board.files", "caution", says, state="unknown", used=used, seen=numbers,
+        "board.side-mirrored", f"board.files.{role.file}", "caution", says, state="unknown", used=used, seen=numbers,
         wanted="one map that meets nine in ten, three ahead of the next", place=Place(role.file, _layer(role)),
         doubt="Boards with few or symmetric holes cannot be told from files: look at the lettering beside pin 1 of a socket.",
     )  # fmt: skip
@@ -128,20 +127,20 @@ def _tell(
     used: Sequence[FileRole] = (),
 ) -> None:  # fmt: skip
     """A file that lies the wrong way round, or aside."""
-    numbers = f"{fits.best.hits} of {fits.reference} places meet so, {fits.of('as it is').hits} as it is"
+    numbers = f"{fits.best.hits} of {fits.reference_places} places meet so, {fits.of('as it is').hits} as it is"
     place = Place(role.file, _layer(role), *sight.centre)
     doubt = (
         "A false alarm only if this file belongs to another board or panel: export all files in one go and look again."
     )
     if name == "as it is":
         sight.verdict(
-            "board.layer-moved", "board.files", "stop", f"{role.file} lies aside of {against}.", state="fails",
+            "board.registration", f"board.files.{role.file}", "stop", f"{role.file} lies aside of {against}.", state="fails",
             used=used or (role,), seen=f"moved by {at_mm(-shift[0], -shift[1])}; {numbers}", wanted="no shift",
             place=place, doubt=doubt,
         )  # fmt: skip
     else:
         sight.verdict(
-            "board.side-mirrored", "board.files", "stop", f"{role.file} is {name} against {against}.", state="fails",
+            "board.side-mirrored", f"board.files.{role.file}", "stop", f"{role.file} is {name} against {against}.", state="fails",
             used=used or (role,), seen=numbers, wanted="as it is", place=place, doubt=doubt,
         )  # fmt: skip
 
@@ -188,7 +187,7 @@ def _legend(lying: Lying, copper: Layer) -> None:
         numbers = f"{on['as it is']} of {len(points)} points of the lettering lie on pads, {on[best]} when {best}"
         if on["as it is"] > max(20, 5 * on[best] + 10) and on["as it is"] > len(points) / 50:
             sight.verdict(
-                "board.side-mirrored", "board.files", "caution", f"{layer.role.file} seems to be {best}.", state="fails",
+                "board.side-mirrored", f"board.files.{layer.role.file}", "caution", f"{layer.role.file} seems to be {best}.", state="fails",
                 used=(layer.role, mask.role), seen=numbers, wanted="lettering beside the pads",
                 place=Place(layer.role.file, _layer(layer.role), *sight.centre),
                 doubt="A program that lets lettering run over pads looks so, too: look whether it reads from the side it is on.",
@@ -210,14 +209,15 @@ def _other_drills(lying: Lying, main: Drill) -> None:
         if len(holes) >= _LEAST_PLACES:
             fits = register(holes, places, sight.centre)
             aside = fits.best.map_name != "as it is" or not _still(fits.best.shift_mm)
-            if fits.share >= 0.9 and fits.lead >= 3 and aside:
+            none_here = not hits_of(holes, places).any()  # which map it is may stay open, that it is aside does not
+            if aside and ((fits.share >= 0.9 and fits.lead >= 3) or (fits.share == 1.0 and none_here)):
                 lying.found[drill.role.file] = (fits.best.map_name, fits.best.shift_mm)
                 _tell(sight, drill.role, fits.best.map_name, fits.best.shift_mm, fits, "pads and openings")
                 continue
         met = int(hits_of(holes, places).sum())
         state = "holds" if met == len(holes) else "unknown"
         sight.verdict(
-            "board.layer-moved", "board.files", "caution",
+            "board.registration", f"board.files.{drill.role.file}", "caution",
             f"Of the {len(holes)} holes of {drill.role.file}, {met} lie on a pad, an opening or a point of the netlist.",
             state="holds" if state == "holds" else "unknown", used=(drill.role,), place=Place(drill.role.file, "drill"),
             doubt="Unplated holes often have neither pad nor opening: look whether they sit in the connectors' ears and corners.",
@@ -266,13 +266,13 @@ def judge_swapped(sight: Sight, lying: Lying) -> None:
         place = Place((top or bottom).role.file, kind, *sight.centre)  # type: ignore[union-attr]
         if found["other"] > found["own"] + 2 and found["other"] > 0.5 * found["all"]:
             sight.verdict(
-                "board.sides-swapped", "board.files", "stop", f"Top and bottom {kind} are exchanged.", state="fails",
+                "board.sides-swapped", f"board.files.{kind}", "stop", f"Top and bottom {kind} are exchanged.", state="fails",
                 used=used, seen=numbers, wanted="all on their own side", place=place,
                 doubt="A netlist that calls its sides the other way round looks so, too: look on which side the module sits.",
             )  # fmt: skip
         elif found["own"] > found["other"] + 2:
             sight.verdict(
-                "board.sides-swapped", "board.files", "stop", f"Top and bottom {kind} are each on their side.",
+                "board.sides-swapped", f"board.files.{kind}", "stop", f"Top and bottom {kind} are each on their side.",
                 state="holds", used=used, seen=numbers, wanted="all on their own side", place=place,
             )  # fmt: skip
         elif kind == "copper":
@@ -291,7 +291,7 @@ def _names_against_words(sight: Sight) -> None:
         named = side_by_name(role.file)
         if role.decided_by == "attributes" and role.side in ("top", "bottom") and named not in ("", role.side):
             sight.verdict(
-                "board.sides-swapped", "board.files", "stop",
+                "board.sides-swapped", f"board.files.{role.file}", "stop",
                 f"The name of {role.file} says {named}, the file itself says {role.side}.", state="fails", used=(role,),
                 seen=role.attributes.get(".FileFunction", ""), wanted=named, place=Place(role.file, _layer(role)),
                 doubt="A maker who goes by names builds the board inside out: name the files anew from one export.",
@@ -362,13 +362,13 @@ def _relative(fits: Registration, name: MapName, shift: tuple[float, float]) -> 
         other = next(n for n, s in MAPS.items() if s == (sign[0] * turn[0], sign[1] * turn[1]))
         moved = (fit.shift_mm[0] - shift[0], fit.shift_mm[1] - shift[1])
         renamed.append(type(fit)(other, fit.hits, moved))
-    return Registration(tuple(renamed), fits.reference)
+    return Registration(tuple(renamed), fits.reference_places)
 
 
 def _backwards(fits: Registration) -> Registration:
     """Fits of places on pads turned into those of the layer itself: the shift the other way."""
     return Registration(
-        tuple(type(f)(f.map_name, f.hits, (-f.shift_mm[0], -f.shift_mm[1])) for f in fits.fits), fits.reference
+        tuple(type(f)(f.map_name, f.hits, (-f.shift_mm[0], -f.shift_mm[1])) for f in fits.fits), fits.reference_places
     )
 
 

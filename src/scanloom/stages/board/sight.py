@@ -121,9 +121,14 @@ class Sight:
             limit=limit,
             settle=Settle(doubt) if doubt else None,
         )
-        made = replace(made, place=place)
+        made = replace(made, place=place, subject=self._own_subject(code, subject))
         self.verdicts.append(made)
         return made
+
+    def _own_subject(self, code: str, subject: str) -> str:
+        """The subject, numbered where one check speaks of it more than once."""
+        count = sum(v.code == code and v.subject.partition("#")[0] == subject for v in self.verdicts)
+        return f"{subject}#{count + 1}" if count else subject
 
     @cached_property
     def graph(self) -> PinGraph:

@@ -53,7 +53,7 @@ def _side(sight: Sight, name: str, part: str) -> None:
         )  # fmt: skip
         return
     row_far = _edge_distance(sight, corner), _edge_distance(sight, across)
-    turned = None not in row_far and row_far[0] < row_far[1]  # type: ignore[operator]
+    turned = row_far[0] is not None and row_far[1] is not None and 0 < row_far[0] < row_far[1]
     sight.verdict(
         "board.connector-side", subject, "stop", f"{name} is numbered as a socket on the {side or 'top'} is.", state="holds",
         used=nets_from(graph), seen=seen, wanted="counter-clockwise for a socket on top", place=place,
@@ -117,7 +117,7 @@ def judge_serial(sight: Sight) -> None:
     graph, board = sight.graph, sight.reading.plan.dossier.board
     if board is None or not graph.nets:
         return
-    chip, pads = chip_pins(sight)
+    chip, _ = chip_pins(sight)
     talkers = {name: part for name, part in board.parts.items() if part.talks and part.hears}
     if chip not in talkers or not graph.part(chip):
         return
@@ -155,7 +155,8 @@ def _pair(sight: Sight, name: str, ends: dict[str, PinName | None]) -> None:
     at = graph.place(pins["other talks"])
     place = Place(nets_file(graph), "", at.x_mm if at else None, at.y_mm if at else None, "-".join(pins["other talks"]))
     seen = "; ".join(f"{'-'.join(pin)} on {graph.nets.get(pin) or 'nothing'}" for pin in pins.values())
-    wanted = f"{'-'.join(pins['chip talks'])} to {'-'.join(pins['other hears'])}, {'-'.join(pins['other talks'])} to {'-'.join(pins['chip hears'])}"
+    words = {what: "-".join(pin) for what, pin in pins.items()}
+    wanted = f"{words['chip talks']} to {words['other hears']}, {words['other talks']} to {words['chip hears']}"
     doubt = "Names such as TX on a net are useless: one side's talker is the other's listener. Check the pins against both datasheets."
     if wrong:
         sight.verdict(

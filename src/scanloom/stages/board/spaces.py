@@ -16,6 +16,8 @@ WEB_MM = 0.1
 """Narrowest web of solder mask that most makers keep: common practice, no source. [mm]"""
 GAP_MM = 0.1
 """Narrowest gap between nets that most makers hold without a charge: common practice, no source. [mm]"""
+EDGE_MM = 0.2
+"""Least copper-free rim along the edge and around holes without plating: common practice, no source. [mm]"""
 RING_MM = 0.05
 """Least copper around a plated hole: common practice, no source. [mm]"""
 
@@ -31,11 +33,12 @@ def judge_spaces(sight: Sight, lying: Lying) -> None:
         Which way round files lie.
     """
     for side in ("top", "bottom"):
-        mask, copper = sight.layer("mask", side), sight.layer("copper", side)  # type: ignore[arg-type]
+        mask, copper = sight.layer("mask", side), sight.layer("copper", side)
         if mask is None:
             continue
         if copper is not None and lying.is_as_it_is(mask.role) and lying.is_as_it_is(copper.role):
             _webs(sight, mask, copper)
+            _open_pads(sight, mask, copper)
     if not sight.files.of("mask"):
         sight.verdict(
             "board.mask-web", "board.files", "caution", "Without the solder mask its webs are not judged.", state="unknown",
@@ -43,6 +46,7 @@ def judge_spaces(sight: Sight, lying: Lying) -> None:
         )  # fmt: skip
     _gaps(sight)
     _rings(sight, lying)
+    _edges(sight, lying)
 
 
 def _webs(sight: Sight, mask: Layer, copper: Layer) -> None:
@@ -80,7 +84,7 @@ def _webs(sight: Sight, mask: Layer, copper: Layer) -> None:
     for what, x, y, pair in bad[:6]:
         sight.verdict(
             "board.mask-web", "board.files", "caution",
-            f"No solder mask stays between {pair}." if what == "merged" else f"The web of solder mask between {pair} is too narrow to stay.",
+            f"No solder mask stays between {pair}." if what == "merged" else f"The mask between {pair} is too narrow to stay.",
             state="fails", used=used, seen=f"{'openings merge' if what == 'merged' else what} at {at_mm(x, y)}",
             wanted=f"a web of {WEB_MM:g} mm (common practice, no source)",
             place=Place(mask.role.file, f"{mask.role.side} mask", x, y, pair.split(" and ")[0]),
@@ -96,6 +100,39 @@ def _webs(sight: Sight, mask: Layer, copper: Layer) -> None:
             "board.mask-web", "board.files", "caution", f"Between pads of different nets {mask.role.file} keeps a web.",
             state="holds" if pads else "unknown", used=used, seen=f"{len(merged)} openings", wanted=f"webs of {WEB_MM:g} mm",
             place=Place(mask.role.file, f"{mask.role.side} mask"), doubt="" if pads else "Export the netlist as IPC-D-356A.",
+        )  # fmt: skip
+
+
+def _open_pads(sight: Sight, mask: Layer, copper: Layer) -> None:
+    """Pads of parts that the mask covers, so that nothing can be soldered there."""
+    side = copper.role.side
+    pads = [
+        ("-".join(pin), place.x_mm, place.y_mm)
+        for pin, found in sight.graph.places.items() for place in found
+        if place.access in ("both", side)
+    ]  # fmt: skip
+    if not pads:
+        return
+    openings = [s for s, o in zip(mask.shapes, mask.drawn, strict=True) if o.dark]
+    hit, _ = shapely.STRtree(openings).query(
+        shapely.points([(x, y) for _, x, y in pads]), predicate="dwithin", distance=0.02
+    )
+    covered = [pads[n] for n in sorted(set(range(len(pads))) - set(hit.tolist()))]
+    surface = [one for one in covered if "-" in one[0]]
+    used = (mask.role, *sight.graph.roles)
+    many = len(surface) > 0.2 * len(pads)
+    for name, x, y in surface[: 1 if many else 4]:
+        sight.verdict(
+            "board.mask-covers", f"board.files.{side} mask", "stop" if many else "caution",
+            f"Solder mask covers {len(surface)} of {len(pads)} pads." if many else f"Solder mask covers the pad of {name}.",
+            state="fails", used=used, seen=f"no opening at {at_mm(x, y)}", wanted="an opening over every pad",
+            place=Place(mask.role.file, f"{side} mask", x, y, name), doubt="Pads that are never soldered may be covered on purpose.",
+        )  # fmt: skip
+    if not surface:
+        sight.verdict(
+            "board.mask-covers", f"board.files.{side} mask", "stop", f"Every pad of the {side} has its opening in the mask.",
+            state="holds", used=used, seen=f"{len(pads)} pads", wanted="an opening over every pad",
+            place=Place(mask.role.file, f"{side} mask"),
         )  # fmt: skip
 
 
@@ -133,9 +170,9 @@ def _gaps(sight: Sight) -> None:
         for i, j in zip(index[a[apart]].tolist(), index[b[apart]].tolist(), strict=True):
             line = shapely.shortest_line(copper.pieces[i], copper.pieces[j])
             middle = line.interpolate(0.5, normalized=True)
-            nets = [known.get(int(copper.island[k])) or copper.named.get(k) or "copper without a net" for k in (i, j)]
-            if nets[0] != nets[1]:
-                found.append((line.length, middle.x, middle.y, " and ".join(nets), role.file))
+            pair = [known.get(int(copper.island[k])) or copper.named.get(k) or "copper without a net" for k in (i, j)]
+            if pair[0] != pair[1]:
+                found.append((line.length, middle.x, middle.y, " and ".join(pair), role.file))
     found.sort()
     for gap, x, y, nets, file in _spread(found)[:5]:
         sight.verdict(
@@ -195,6 +232,43 @@ def _rings(sight: Sight, lying: Lying) -> None:
         )  # fmt: skip
 
 
+def _edges(sight: Sight, lying: Lying) -> None:
+    """Copper too near to the edge of the board, or to a hole without plating."""
+    copper, outline = sight.copper, sight.layer("outline")
+    if copper is None or not all(lying.is_as_it_is(role) for role in (*copper.roles, *sight.drill_roles)):
+        return
+    rims: list[tuple[str, Any]] = []
+    if outline is not None and len(outline.paths) and lying.outline_fits:
+        rims += [("the edge of the board", shapely.LineString(path)) for path in outline.paths if len(path) > 1]
+    for hole in sight.files.holes:
+        if hole.plated is False and hole.diameter_mm:
+            axis = shapely.LineString([(hole.x_mm, hole.y_mm), (hole.x2_mm, hole.y2_mm)])
+            rims.append(("a hole without plating", axis.buffer(hole.diameter_mm / 2).exterior))
+    if not rims:
+        return
+    found: dict[tuple[str, int], tuple[float, float, float, str]] = {}
+    lines = [line for _, line in rims]
+    piece, rim = shapely.STRtree(lines).query(copper.pieces, predicate="dwithin", distance=EDGE_MM - 2e-3)
+    for p, r in zip(piece.tolist(), rim.tolist(), strict=True):
+        what = rims[r][0]
+        shape = copper.pieces[p]
+        if what != "the edge of the board" and shape.covers(lines[r].centroid):
+            continue  # its own pad
+        line = shapely.shortest_line(shape, lines[r])
+        middle = line.interpolate(0.5, normalized=True)
+        key = (what, int(copper.layer_of[p]) if what == "the edge of the board" else r)
+        if key not in found or line.length < found[key][0]:
+            found[key] = line.length, middle.x, middle.y, copper.roles[int(copper.layer_of[p])].file
+    for (what, _), (gap, x, y, file) in sorted(found.items(), key=lambda pair: pair[1])[:5]:
+        sight.verdict(
+            "board.clearance", "board.outline" if what == "the edge of the board" else "board.holes", "caution",
+            f"Copper lies nearer to {what} than most makers hold.", state="fails",
+            used=(*copper.roles, *sight.drill_roles, outline.role if outline is not None else None),
+            seen=f"{gap:.2f} mm at {at_mm(x, y)}", wanted=f"{EDGE_MM:g} mm (common practice, no source)",
+            place=Place(file, "copper", x, y), doubt="Contacts at the edge reach it on purpose.",
+        )  # fmt: skip
+
+
 def judge_probes(sight: Sight) -> None:
     """List lanes, syncs and supplies that a probe cannot reach.
 
@@ -220,7 +294,8 @@ def judge_probes(sight: Sight) -> None:
     ]  # fmt: skip
     sight.verdict(
         "board.probe", "board.files", "note",
-        f"No test pad or pin in a hole lets a probe reach {', '.join(blind[:6])}." if blind else "A probe can reach every lane, sync and supply.",
+        f"No test pad or pin in a hole lets a probe reach {', '.join(blind[:6])}."
+        if blind else "A probe can reach every lane, sync and supply.",
         state="fails" if blind else "holds", used=graph.roles, seen=f"{len(wanted) - len(blind)} of {len(wanted)} nets", wanted="all",
         doubt="A series part's end can be probed, too, with a steady hand." if blind else "",
     )  # fmt: skip

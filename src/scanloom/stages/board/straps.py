@@ -15,7 +15,7 @@ _HIGH, _LOW = 0.75, 0.25  # shares of the rail, where the chip's record gives no
 
 
 @dataclass(frozen=True, slots=True)
-class Strap:
+class _Strap:
     """What holds a boot pin.
 
     Parameters
@@ -97,12 +97,12 @@ def _judge(sight: Sight, chip: Chip, row: Pin, number: int, pad: str, net: str) 
     )  # fmt: skip
 
 
-def _strap(graph: PinGraph, chip: Chip, row: Pin, net: str, pad: str) -> Strap:
+def _strap(graph: PinGraph, chip: Chip, row: Pin, net: str, pad: str) -> _Strap:
     """Level of a net by its resistors, the chip's own pull and displays plugged in."""
     up = down = 0.0
     by: list[str] = []
     if net == graph.ground or net in graph.rails:
-        return Strap(net, 0.0 if net == graph.ground else 1.0, (net,), ())
+        return _Strap(net, 0.0 if net == graph.ground else 1.0, (net,), ())
     for part, behind in graph.beyond(net):
         value = graph.value(part)
         ohm = value.amount if value is not None and value.unit_name == "ohm" else None
@@ -123,7 +123,7 @@ def _strap(graph: PinGraph, chip: Chip, row: Pin, net: str, pad: str) -> Strap:
         f"{part}-{pin}" for part, pin in graph.pins.get(net, ())
         if f"{part}-{pin}" != pad and part != pad.split("-")[0] and not any(word.startswith(f"{part} ") for word in mine)
     )  # fmt: skip
-    return Strap(net, up / (up + down) if up + down else None, tuple(by), besides)
+    return _Strap(net, up / (up + down) if up + down else None, tuple(by), besides)
 
 
 def _is_colour(graph: PinGraph, net: str) -> bool:

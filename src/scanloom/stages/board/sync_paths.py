@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from scanloom.basis.verdict import Place
 from scanloom.dossier.model import Connector
+from scanloom.dossier.reading import Reading
 from scanloom.stages.board.graph import PinGraph
 from scanloom.stages.board.lane_paths import chip_pins, nets_file, nets_from
 from scanloom.stages.board.model import PinName
@@ -71,6 +73,8 @@ def _judge(
         seen = ", ".join(f"pin {n} of {chip}" for n in sorted(found)) or "no pin of the chip"
         seen += f" through {', '.join(through)}" if through else ""
         other = wanted["v" if axis == "h" else "h"]
+        if found == {number} and not _as_decided(sight, read, subject, connector.name, axis, through, seen, place):
+            continue
         if found == {number}:
             sight.verdict(
                 "board.sync-path", subject, "stop", f"{axis.upper()} sync arrives at {connector.name}-{SYNC_PIN[axis]}.",
@@ -97,6 +101,51 @@ def _judge(
                 state="fails", used=nets_from(graph), read=read, seen=seen, wanted=f"pin {number} alone", place=place,
                 doubt="A sync through a part other than a resistor or a known buffer is not followed.",
             )  # fmt: skip
+
+
+def _as_decided(
+    sight: Sight, read: Reading, subject: str, name: str, axis: str, through: tuple[str, ...], seen: str, place: Place
+) -> bool:  # fmt: skip
+    """Whether a sync comes through the parts that the dossier decided; what differs becomes a verdict."""
+    graph, levels = sight.graph, read.plan.dossier.levels
+    stage = levels.sync if levels is not None else None
+    if stage is None or stage.style is None:
+        return True
+    style = read(stage.style)
+    board = read.plan.dossier.board
+    buffers = {graph.part(n) for n, part in (board.parts if board else {}).items() if "buffer" in part.is_}
+    end = f"{name}-{SYNC_PIN[axis]}"
+    if style == "buffered" and not buffers & set(through):
+        sight.verdict(
+            "board.sync-path", subject, "stop", f"{axis.upper()} sync reaches {end} past the buffer.", state="fails",
+            used=nets_from(graph), read=read, seen=seen, wanted="through the sync buffer", place=place,
+            doubt="A buffer that board.parts does not name is not known as one.",
+        )  # fmt: skip
+        return False
+    stated = stage.branch if style == "buffered" else stage.part if style == "series" else None
+    if stated is None:
+        return True
+    decided = read(stated)
+    resistors = [part for part in through if part not in buffers]
+    if not resistors:
+        sight.verdict(
+            "board.no-series-part", subject, "stop", f"{axis.upper()} sync reaches {end} with no resistor between.", state="fails",
+            used=nets_from(graph), read=read, seen=seen, wanted=f"{decided.typical:g} ohm between", place=place,
+            doubt="Right only if the dossier's branch resistor was given up: change levels.sync.",
+        )  # fmt: skip
+        return False
+    values = [(part, value.amount) for part in resistors if (value := graph.value(part)) is not None]
+    total = sum(amount for _, amount in values)
+    if len(values) == len(resistors) and not decided.low * 0.999 <= total <= decided.high * 1.001:
+        near = abs(total - decided.typical) <= 0.3 * decided.typical
+        sight.verdict(
+            "board.part-value" if near else "board.sync-path", subject, "caution" if near else "stop",
+            f"The resistor before {end} is not the one that the dossier decided.", state="fails", used=nets_from(graph), read=read,
+            seen=f"{values[0][0]} {total:g} ohm", wanted=f"{decided.typical:g} ohm", place=replace(place, pin=values[0][0]),
+            doubt="Change the parts list, or levels.sync.",
+        )  # fmt: skip
+        return near
+    return True
 
 
 def _sources(
@@ -153,8 +202,11 @@ def _layout(graph: PinGraph, part: str) -> dict[str, str] | None:
         if net and net != graph.ground and net not in graph.rails and len(graph.beyond(net)) > 0
         and not any(name == part and other != pin for name, other in graph.pins.get(net, ()))
     }  # fmt: skip
-    fit = [table for table in GATES.values() if driven and driven <= set(table) and len(pins) in _sizes(table)]
-    return fit[0] if len(fit) == 1 else None
+    fit = sorted(
+        ((len(driven & set(table)), name) for name, table in GATES.items() if len(pins) in _sizes(table)), reverse=True
+    )  # fmt: skip
+    sure = bool(fit) and 3 * fit[0][0] >= 2 * len(driven) > 0 and (len(fit) == 1 or fit[1][0] < fit[0][0])
+    return GATES[fit[0][1]] if sure else None
 
 
 def _sizes(table: Mapping[str, str]) -> tuple[int, ...]:
