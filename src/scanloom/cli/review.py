@@ -11,7 +11,10 @@ from cyclopts import Parameter
 from scanloom.cli.door import Refused, answer, console, write
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from scanloom.dossier.plan import Plan
+    from scanloom.stages.board.differences import Difference
     from scanloom.stages.board.model import BoardFiles
     from scanloom.survey.review import Reviewed, Since
 
@@ -25,6 +28,7 @@ def review(
     *,
     role: Annotated[list[str] | None, Parameter(negative="")] = None,
     before: Path | None = None,
+    final: Path | None = None,
     output: Annotated[Path | None, Parameter(name=["--output", "-o"])] = None,
     strict: Annotated[bool, Flag] = False,
     all: Annotated[bool, Flag] = False,
@@ -42,6 +46,8 @@ def review(
         Say what a file is, FILE=ROLE, such as "a.gbr=top copper". May be repeated.
     before
         An earlier answer of this command with --json: shows what was mended and what is new.
+    final
+        Where DOSSIER is that of a prototype: the dossier of the final board; lists what the prototype does not prove.
     output
         Write a page with every finding and a drawing of its place.
     strict
@@ -67,19 +73,24 @@ def review(
         earlier = None if before is None else _states(before)
         reviewed = review_board(plan, files)
         changed = None if earlier is None else since(earlier, reviewed.survey)
+        unlike: tuple[Difference, ...] = ()
+        if final is not None:
+            from scanloom.stages.board.differences import differences
+
+            unlike = differences(plan, _plan(final)[0])
         if output is not None:
-            _write_page(output, title, str(folder), reviewed, files, changed)
+            _write_page(output, title, str(folder), reviewed, files, changed, unlike)
         if json:
             from scanloom.report.json_text import envelope
             from scanloom.report.review_text import review_doc
 
             shown = None if output is None else str(output)
-            result = review_doc(str(folder), "" if dossier is None else str(dossier), reviewed, changed, shown)
+            result = review_doc(str(folder), "" if dossier is None else str(dossier), reviewed, changed, shown, unlike)
             write(envelope("review", result, reviewed.survey.verdicts))
         else:
             from scanloom.report.review_text import print_review
 
-            print_review(console(), title, str(folder), reviewed, changed, every=all, strict=strict)
+            print_review(console(), title, str(folder), reviewed, changed, unlike, every=all, strict=strict)
             if output is not None:
                 print(f"Written to {output}.", file=sys.stderr)
         return reviewed.survey.exit_code(strict=strict)
@@ -129,13 +140,15 @@ def _states(path: Path) -> dict[tuple[str, str], str]:
 
 
 def _write_page(
-    output: Path, title: str, folder: str, reviewed: Reviewed, files: BoardFiles, changed: Since | None
-) -> None:
+    output: Path, title: str, folder: str, reviewed: Reviewed, files: BoardFiles, changed: Since | None,
+    unlike: Sequence[Difference],
+) -> None:  # fmt: skip
     """Write the page, and nothing else."""
     from scanloom.formats.input_error import InputError, InputFault
+    from scanloom.report.prototype_page import prototype_sections
     from scanloom.report.review_page import review_page
 
-    page = review_page(title, folder, reviewed, files, changed)
+    page = review_page(title, folder, reviewed, files, changed, prototype_sections(reviewed, files, unlike))
     try:
         output.write_text(page, encoding="utf-8", newline="\n")
     except OSError as error:

@@ -56,6 +56,35 @@ class ReviewCountsDoc(TypedDict):
     stale: int
 
 
+class MilledDoc(TypedDict):
+    """What a tool path does, and whether the copper comes out right."""
+
+    file: str
+    kind: Literal["isolation", "drilling", "outline"]
+    map: str | None
+    mirror_state: Literal["good", "flipped", "flipped twice", "unknown"]
+    side: str
+
+
+class FittingDoc(TypedDict):
+    """How a part goes onto a board that came out mirrored; each pin beside the pin whose pad it meets."""
+
+    part: str
+    way: str
+    proof: list[list[str]]
+    remark: str
+
+
+class DifferenceDoc(TypedDict):
+    """What the prototype has otherwise than the final board."""
+
+    rank: int
+    key: str
+    here: str
+    there: str
+    why: str
+
+
 class ReviewDoc(TypedDict):
     """Result of `review`; `since` is null without an earlier review, `report` without a page."""
 
@@ -71,5 +100,8 @@ class ReviewDoc(TypedDict):
     lanes: list[LanePathDoc]
     hand_parts: list[str]
     lying: list[LyingDoc]
+    milled: list[MilledDoc]
+    fittings: list[FittingDoc]
+    differences: list[DifferenceDoc]
     since: SinceDoc | None
     report: str | None

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
 from rich import box
 from rich.console import Console
 from rich.table import Table
@@ -11,8 +14,13 @@ from scanloom.report import review_documents as d
 from scanloom.report.text import print_check
 from scanloom.survey.review import Reviewed, Since
 
+if TYPE_CHECKING:
+    from scanloom.stages.board.differences import Difference
 
-def review_doc(folder: str, dossier: str, reviewed: Reviewed, since: Since | None, report: str | None) -> d.ReviewDoc:
+
+def review_doc(
+    folder: str, dossier: str, reviewed: Reviewed, since: Since | None, report: str | None, unlike: Sequence[Difference] = ()
+) -> d.ReviewDoc:  # fmt: skip
     """A review for JSON.
 
     Parameters
@@ -27,6 +35,8 @@ def review_doc(folder: str, dossier: str, reviewed: Reviewed, since: Since | Non
         What changed since an earlier review.
     report : str or None
         Page that was written.
+    unlike : sequence of Difference
+        Differences to the final board.
 
     Returns
     -------
@@ -77,14 +87,26 @@ def review_doc(folder: str, dossier: str, reviewed: Reviewed, since: Since | Non
             d.LyingDoc(file=file, map=name, along_mm=shift[0], across_mm=shift[1])
             for file, (name, shift) in review.lying.items()
         ],
+        milled=[
+            d.MilledDoc(file=m.file, kind=m.kind, map=m.map_name, mirror_state=m.mirror_state, side=m.side)
+            for m in review.milled
+        ],
+        fittings=[
+            d.FittingDoc(part=f.part, way=f.way, proof=[list(pair) for pair in f.proof], remark=f.remark)
+            for f in review.fittings
+        ],
+        differences=[
+            d.DifferenceDoc(rank=one.rank, key=one.key, here=one.here, there=one.there, why=one.why) for one in unlike
+        ],
         since=None if since is None else d.SinceDoc(mended=list(since.mended), new=list(since.new)),
         report=report,
     )
 
 
 def print_review(
-    console: Console, title: str, folder: str, reviewed: Reviewed, since: Since | None, *, every: bool, strict: bool
-) -> None:
+    console: Console, title: str, folder: str, reviewed: Reviewed, since: Since | None, unlike: Sequence[Difference], *,
+    every: bool, strict: bool,
+) -> None:  # fmt: skip
     """Print a review: files and their roles first, then what is open.
 
     Parameters
@@ -99,6 +121,8 @@ def print_review(
         The review.
     since : Since or None
         What changed since an earlier review.
+    unlike : sequence of Difference
+        Differences to the final board.
     every : bool
         Whether checks that hold are listed too.
     strict : bool
@@ -111,6 +135,10 @@ def print_review(
             line = Text(f"{word:<9}", style=style)
             line.append(name, "default")
             console.print(line)
+    if unlike:
+        console.print(Text("What this prototype does not prove, worst first", style="bold"))
+    for one in unlike:
+        console.print(f"{one.key}: {one.here} here, {one.there} on the final board; {one.why}")
     console.print()
     print_check(console, title, folder, reviewed.survey, strict=strict, every=every, trial=None)
 

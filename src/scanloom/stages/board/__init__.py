@@ -13,10 +13,12 @@ from scanloom.dossier.reading import Reading
 from scanloom.stages.board.inlet import judge_inlet
 from scanloom.stages.board.joined import judge_joined
 from scanloom.stages.board.lane_paths import judge_lane_paths
+from scanloom.stages.board.milling import Milled, judge_milling
 from scanloom.stages.board.model import BoardFiles
 from scanloom.stages.board.parts import judge_parts
 from scanloom.stages.board.placing import judge_placing
 from scanloom.stages.board.register import hits_of
+from scanloom.stages.board.rescue import Fitting, rescue
 from scanloom.stages.board.result import BoardReview
 from scanloom.stages.board.revisions import judge_revisions
 from scanloom.stages.board.sides import judge_sides, judge_swapped, pad_places
@@ -58,6 +60,8 @@ def judge_board(reading: Reading, files: BoardFiles) -> Outcome[BoardReview]:
     judge_serial(sight)
     judge_inlet(sight)
     judge_straps(sight)
+    milled = judge_milling(sight, lying)
+    fittings = _judge_rescue(sight, milled)
     by_hand = judge_parts(sight)
     judge_placing(sight)
     judge_spaces(sight, lying)
@@ -66,7 +70,16 @@ def judge_board(reading: Reading, files: BoardFiles) -> Outcome[BoardReview]:
     size = (box[2] - box[0], box[3] - box[1]) if box is not None else None
     graph = sight.graph
     review = BoardReview(
-        files.roles, size, len(graph.parts), len(graph.pins), len(files.holes), paths, by_hand, lying.found
+        files.roles,
+        size,
+        len(graph.parts),
+        len(graph.pins),
+        len(files.holes),
+        paths,
+        by_hand,
+        lying.found,
+        milled,
+        fittings,
     )
     return Outcome(review, tuple(sight.verdicts))
 
@@ -101,6 +114,23 @@ def _roles(sight: Sight) -> None:
             "board.roles", "board.files", "note", f"{len(listed)} files were told apart.", state="holds", used=roles,
             seen="; ".join(listed[:40]), wanted="what you exported",
         )  # fmt: skip
+
+
+def _judge_rescue(sight: Sight, milled: tuple[Milled, ...]) -> tuple[Fitting, ...]:
+    """Ways to fit the parts of a board that comes out as its mirror image, or has come out so already."""
+    if not any(one.mirror_state in ("flipped", "flipped twice") for one in milled) or not sight.graph.parts:
+        return ()
+    fittings = rescue(sight.graph)
+    lost = [one.part for one in fittings if one.way == "none"]
+    ways = [f"{one.part} {one.way}" for one in fittings if one.way not in ("as planned", "none")]
+    sight.verdict(
+        "board.rescue", "board.files", "note",
+        f"If the board has been cut already, no way of fitting helps {', '.join(lost[:8])}." if lost
+        else f"If the board has been cut already: {', '.join(ways[:20])}; all others as planned.",
+        state="fails" if lost else "holds", used=sight.graph.roles, seen=f"{len(fittings)} parts proved pin by pin on the netlist",
+        wanted="every pin on a pad of its own net", doubt="Bodies may be in one another's way: lay them on before you solder.",
+    )  # fmt: skip
+    return fittings
 
 
 def _contents(sight: Sight) -> None:

@@ -289,7 +289,8 @@ def _through_holes(holes: Iterable[Hole], trees: Sequence[tuple[Any, int]]) -> l
 def _touches(files: BoardFiles, layers: Sequence[Layer], trees: Sequence[tuple[Any, int]]) -> tuple[Touch, ...]:
     """Places where nets are known: by the netlist, or by pads that carry their net."""
     if files.netlists:
-        points = [p for p in files.netlists[0].points if p.plated or not p.hole_mm]
+        # without plating a hole joins nothing, but a pin that is soldered on the one side there is still meets it
+        points = [p for p in files.netlists[0].points if p.plated or not p.hole_mm or (len(layers) == 1 and p.part)]
         where = [(p.x_mm, p.y_mm) for p in points]
         found: list[list[int]] = [[] for _ in points]
         for layer, (tree, first) in zip(layers, trees, strict=True):

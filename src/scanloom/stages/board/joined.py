@@ -37,14 +37,27 @@ def judge_joined(sight: Sight, lying: Lying) -> None:
         return
     source = sight.netlist.role if sight.netlist is not None else None
     used = (*copper.roles, source, *sight.drill_roles)
-    if not sight.files.drills:
+    wrong = [role for role in used if not lying.is_as_it_is(role)]
+    if wrong:
+        names = ", ".join(role.file for role in wrong if role is not None)
+        for code, count, what in (
+            ("board.open", len(copper.breaks) + len(copper.bare), "breaks or missing pads"),
+            ("board.short", len(copper.bridges), "bridges"),
+        ):  # fmt: skip
+            sight.verdict(
+                code, "board.files", "stop", f"As the files lie there are {count} {what}: mend {names} first.",
+                state="fails" if count else "unknown", used=used, seen=f"{names} lies wrong", wanted="all files as they are",
+                place=Place(wrong[0].file if wrong[0] else ""), doubt="Follows from the file that lies wrong.",
+            )  # fmt: skip
+    elif not sight.files.drills:
         sight.verdict(
             "board.open", "board.files", "stop", "Without the drill file nobody can say what joins the sides.",
             state="unknown", used=used, doubt="Export the drill file of plated holes.",
         )  # fmt: skip
     else:
         _breaks(sight)
-    _bridges(sight)
+    if not wrong:
+        _bridges(sight)
     _names(sight)
 
 

@@ -23,7 +23,7 @@ LEAST_SHARE = 0.9
 LEAST_LEAD = 3
 """Places by which the true map must beat the next. [1]"""
 _BIN_MM = 0.1
-_SAMPLE, _PADS = 150, 1500  # differences are taken between samples; the hits are counted over all
+_SAMPLE, _PADS = 100, 600  # differences are taken between samples; the hits are counted over all
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,19 +148,20 @@ def hits_of(reference: NDArray[np.float64], places: NDArray[np.float64], near_mm
 
 
 def _best_fit(name: MapName, target: NDArray[np.float64], drawn: NDArray[np.float64]) -> Fit:
-    """Best shift of one map: the fullest bins of all differences, then counted."""
+    """Best shift of one map: the fullest bins of all differences, tried on a sample, then the best one counted."""
     if not len(target) or not len(drawn):
         return Fit(name, 0, (0.0, 0.0))
     tree = shapely.STRtree(shapely.points(drawn))
-    best = (_count(tree, target, (0.0, 0.0)), 0.0, (0.0, 0.0))
-    if best[0] == len(target):
-        return Fit(name, best[0], (0.0, 0.0))
-    for shift in _likely_shifts(target, drawn):
-        count = _count(tree, target, shift)
-        score = (count, -abs(shift[0]) - abs(shift[1]), shift)
-        if score[:2] > best[:2] and count > best[0]:
-            best = score
-    return Fit(name, best[0], best[2])
+    still = _count(tree, target, (0.0, 0.0))
+    if still == len(target):
+        return Fit(name, still, (0.0, 0.0))
+    some = _spread_out(target, _SAMPLE)
+    tried = [
+        (_count(tree, some, shift), -abs(shift[0]) - abs(shift[1]), shift) for shift in _likely_shifts(some, drawn)
+    ]
+    shift = max(tried)[2]
+    moved = _count(tree, target, shift)
+    return Fit(name, moved, shift) if moved > still else Fit(name, still, (0.0, 0.0))
 
 
 def _count(tree: shapely.STRtree, target: NDArray[np.float64], shift: tuple[float, float]) -> int:
@@ -169,18 +170,20 @@ def _count(tree: shapely.STRtree, target: NDArray[np.float64], shift: tuple[floa
     return len(np.unique(hit))
 
 
-def _likely_shifts(target: NDArray[np.float64], drawn: NDArray[np.float64]) -> list[tuple[float, float]]:
+def _spread_out(places: NDArray[np.float64], most: int) -> NDArray[np.float64]:
+    """Some of the places, taken evenly."""
+    return np.asarray(places[np.linspace(0, len(places) - 1, min(most, len(places))).astype(int)])
+
+
+def _likely_shifts(some: NDArray[np.float64], drawn: NDArray[np.float64]) -> list[tuple[float, float]]:
     """Middles of the fullest bins of differences."""
-    some = target[np.linspace(0, len(target) - 1, min(_SAMPLE, len(target))).astype(int)]
-    others = drawn[np.linspace(0, len(drawn) - 1, min(_PADS, len(drawn))).astype(int)]
+    others = _spread_out(drawn, _PADS)
     far = (some[:, None, :] - others[None, :, :]).reshape(-1, 2)
     bins = np.round(far / _BIN_MM).astype(np.int64)
     keys = (bins[:, 0] << 32) + (bins[:, 1] & 0xFFFFFFFF)
-    _values, inverse, counts = np.unique(keys, return_inverse=True, return_counts=True)
-    fullest = np.argsort(-counts, kind="stable")[:8]
+    values, counts = np.unique(keys, return_counts=True)
     made = []
-    for place in fullest:
-        inside = far[inverse == place]
-        middle = np.median(inside, axis=0)
+    for place in np.argsort(-counts, kind="stable")[:8]:
+        middle = np.median(far[keys == values[place]], axis=0)
         made.append((float(middle[0]), float(middle[1])))
     return made

@@ -6,8 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from scanloom.stages.board.lane_paths import LanePath
+from scanloom.stages.board.milling import Milled
 from scanloom.stages.board.model import FileRole
 from scanloom.stages.board.register import MapName
+from scanloom.stages.board.rescue import Fitting
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +34,10 @@ class BoardReview:
         Parts to solder by hand.
     lying : Mapping
         Files that do not lie as they are: map, and shift along and across. [mm]
+    milled : tuple of Milled
+        What each tool path does, and how it lies.
+    fittings : tuple of Fitting
+        How parts go onto a board that came out mirrored; none where it does not.
     """
 
     roles: tuple[FileRole, ...]
@@ -42,3 +48,5 @@ class BoardReview:
     lane_paths: tuple[LanePath, ...]
     hand_parts: tuple[str, ...]
     lying: Mapping[str, tuple[MapName, tuple[float, float]]]
+    milled: tuple[Milled, ...] = ()
+    fittings: tuple[Fitting, ...] = ()

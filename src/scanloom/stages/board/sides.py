@@ -329,11 +329,13 @@ def _turned_back(lying: Lying, layer: Layer) -> NDArray[np.float64]:
 
 def _main_drill(sight: Sight) -> Drill | None:
     """The drill file with most plated holes."""
-    return max(sight.files.drills, key=lambda drill: len(_hole_places(drill)), default=None)
+    plated = [d for d in sight.files.drills if any(h.plated is not False for h in d.holes)]
+    return max(plated or sight.files.drills, key=lambda drill: len(_hole_places(drill)), default=None)
 
 
 def _hole_places(drill: Drill, every: bool = False) -> NDArray[np.float64]:
     """Middles of the holes of a file that are plated, or of all."""
+    every = every or all(h.plated is False for h in drill.holes)  # a milled board has no plating at all
     made = [((h.x_mm + h.x2_mm) / 2, (h.y_mm + h.y2_mm) / 2) for h in drill.holes if every or h.plated is not False]
     return np.array(made, dtype=float).reshape(-1, 2)
 

@@ -44,7 +44,8 @@ def judge_spaces(sight: Sight, lying: Lying) -> None:
             "board.mask-web", "board.files", "caution", "Without the solder mask its webs are not judged.", state="unknown",
             used=sight.files.roles, doubt="Export both solder masks as Gerber.",
         )  # fmt: skip
-    _gaps(sight)
+    if sight.copper is not None and all(lying.is_as_it_is(role) for role in sight.copper.roles):
+        _gaps(sight)
     _rings(sight, lying)
     _edges(sight, lying)
 
