@@ -52,7 +52,9 @@ def legend(parts: tuple[Part, ...], revision: str, wide_um: int, high_um: int) -
             drawn += strokes(name, part.x_um - 5_500, 14_200, 1_000, TOP)
             drawn += box(part, half_w, 4_200)
         elif part.ref.startswith("U"):
-            drawn += strokes(part.ref, part.x_um - 900, part.y_um + half_h - 1_800 - 2_000 * (part.ref == "U1"), 1_200, TOP)
+            drawn += strokes(
+                part.ref, part.x_um - 900, part.y_um + half_h - 1_800 - 2_000 * (part.ref == "U1"), 1_200, TOP
+            )
         elif not part.ref.startswith("FID"):
             sign = -1 if part.side == BOTTOM else 1
             drawn += strokes(part.ref, part.x_um - sign * (half_w + 200), part.y_um + half_h + 500, size, part.side)

@@ -6,7 +6,40 @@ from demo_board.nouns import Footprint, Pad, Shape
 
 # Pads of the module, counter-clockwise from the upper left; numbers are chip pins. The order is the handbook's.
 POWER = {1: "GND", 2: "3V3", 3: "EN", 15: "GND", 32: "", 38: "GND", 39: "GND"}
-RING = (36, 39, 34, 35, 32, 33, 25, 26, 27, 14, 12, 13, 9, 10, 11, 6, 7, 8, 15, 2, 0, 4, 16, 17, 5, 18, 19, 21, 3, 1, 22, 23)
+RING = (
+    36,
+    39,
+    34,
+    35,
+    32,
+    33,
+    25,
+    26,
+    27,
+    14,
+    12,
+    13,
+    9,
+    10,
+    11,
+    6,
+    7,
+    8,
+    15,
+    2,
+    0,
+    4,
+    16,
+    17,
+    5,
+    18,
+    19,
+    21,
+    3,
+    1,
+    22,
+    23,
+)
 FUNCTIONS = dict(POWER)
 FUNCTIONS |= dict(zip((n for n in range(1, 39) if n not in POWER), (f"GPIO{pin}" for pin in RING), strict=True))
 PAD_OF = {function: str(number) for number, function in FUNCTIONS.items() if function.startswith("GPIO")}
@@ -97,9 +130,7 @@ def regulator() -> Footprint:
 
 def header(count: int, pitch_um: int = 2_540) -> Footprint:
     """Pins in one row."""
-    pads = tuple(
-        Pad(str(n + 1), n * pitch_um, 0, Shape("C", 1_700, 1_700), 1_000, leave="H") for n in range(count)
-    )
+    pads = tuple(Pad(str(n + 1), n * pitch_um, 0, Shape("C", 1_700, 1_700), 1_000, leave="H") for n in range(count))
     return Footprint(f"pins, one row of {count}", pads, count * pitch_um, 2_500)
 
 
