@@ -92,6 +92,18 @@ def left_out(good: Board, ref: str) -> tuple[Part, ...]:
     return changed(good.parts, ref, fit="none")
 
 
+def swapped_names(good: Board) -> Made:
+    """Each copper file goes by the other's name and says so in its attributes."""
+    names = (sets.name(good, "top-copper"), sets.name(good, "bottom-copper"))
+    return Made({names[0]: sets.written(good, "bottom-copper"), names[1]: sets.written(good, "top-copper")})
+
+
+def inch_numbers(good: Board) -> Made:
+    """Plated holes in inches under a head that says millimetres."""
+    text = drills.drill_file(good, drills.plated_hits(good), plated=True, dialect="inch")
+    return Made({sets.name(good, "plated"): text.replace("INCH", "METRIC").encode()})
+
+
 def file_only(role: str) -> tuple[Where, ...]:
     """A place that is a whole file."""
     return (Where(role=role),)
@@ -175,6 +187,36 @@ FILES = (
         swapped_sides,
         (Where(role="top-copper"), Where(role="bottom-copper")),
         (*APART, "board.mask-web"),
+    ),
+    Mistake(
+        "names-swapped",
+        "copper files go by each other's names, against their own attributes",
+        "board.roles",
+        COPPER,
+        swapped_names,
+        (Where(role="top-copper"), Where(role="bottom-copper")),
+        (*APART, "board.mask-web"),
+        ("board.sides-swapped",),
+    ),
+    Mistake(
+        "drill-units",
+        "plated drill file in inches under a head that says millimetres",
+        "board.registration",
+        ("plated",),
+        inch_numbers,
+        file_only("plated"),
+        APART,
+        ("board.mixed-revisions", "board.roles"),
+    ),
+    Mistake(
+        "netlist-elsewhere",
+        "netlist 3 mm to the left, from another origin",
+        "board.registration",
+        ("netlist",),
+        lambda good: only(shifted(good, -3_000, 0), "netlist"),
+        file_only("netlist"),
+        ("board.open", "board.short", "board.placement-origin"),
+        ("board.mixed-revisions",),
     ),
     Mistake(
         "old-drills",

@@ -28,7 +28,10 @@ from demo_board.nouns import NO_NET, Board
 from demo_board.variants import VARIANTS
 
 METRIC = {"noted"}
-READABLE = [name for name in VARIANTS if name != "no-attributes"]
+DRAWN = ("plain", "comment-attributes", "inch", "inner-planes", "inner-comments", "bare-header")
+"""Variants whose layers are written in ways of their own; the others share theirs with the plain one."""
+DRILLED = ("plain", "no-attributes", "inch", "slots-in-one", "drill-no-format", "inner-planes", "bare-header")
+LISTED = ("plain", "netlist-noted", "netlist-listed", "inner-planes", "inner-comments", "long-names", "bare-header")
 
 
 @cache
@@ -81,7 +84,7 @@ def near(found: list[tuple[int, ...]], wanted: list[tuple[int, ...]], within_um:
     return all(abs(a - b) <= within_um for one, other in pairs for a, b in zip(one, other, strict=True))
 
 
-@pytest.mark.parametrize("variant", READABLE)
+@pytest.mark.parametrize("variant", DRAWN)
 def test_layers_say_what_they_are(variant: str) -> None:
     board, _, texts = made(variant)
     last = 2 + len(board.inner)
@@ -97,7 +100,7 @@ def test_layers_say_what_they_are(variant: str) -> None:
         assert attributes[".ProjectId"][-1] == "B"
 
 
-@pytest.mark.parametrize("variant", READABLE)
+@pytest.mark.parametrize("variant", DRAWN)
 def test_pads_are_read_with_pin_and_net(variant: str) -> None:
     board, _, texts = made(variant)
     for side in ("top", "bottom"):
@@ -110,7 +113,7 @@ def test_pads_are_read_with_pin_and_net(variant: str) -> None:
         assert sorted(found) == sorted(wanted)
 
 
-@pytest.mark.parametrize("variant", list(VARIANTS))
+@pytest.mark.parametrize("variant", DRILLED)
 def test_holes_are_read_where_they_are(variant: str) -> None:
     board, dialects, texts = made(variant)
     plain = dialects.drill != "no-format"
@@ -128,7 +131,7 @@ def fields(line: str) -> tuple[str, str, str, str, int, int]:
     )  # fmt: skip
 
 
-@pytest.mark.parametrize("variant", list(VARIANTS))
+@pytest.mark.parametrize("variant", LISTED)
 def test_netlist_columns_hold_the_pins(variant: str) -> None:
     board, dialects, texts = made(variant)
     lines = texts["netlist"].splitlines()
@@ -148,6 +151,17 @@ def test_netlist_columns_hold_the_pins(variant: str) -> None:
     assert lines[-1].rstrip() == "999"
     if dialects.netlist == "noted":
         assert {len(line) for line in lines} == {80}
+
+
+def test_files_have_names_of_their_own() -> None:
+    for variant, make in VARIANTS.items():
+        board, dialects = make()
+        names = [sets.name(board, role, dialects.names) for role in sets.roles(board)]
+        assert len({name.lower() for name in names}) == len(names), variant
+    board = made("plain")[0]
+    assert sets.name(board, "top-copper", "endings") == "deep-station.gtl"
+    assert sets.name(board, "unplated", "initials") == "NPTH.drl"
+    assert sets.name(board, "bom", "numbers") == "14.csv"
 
 
 def test_cut_names_of_nets_stay_apart() -> None:
