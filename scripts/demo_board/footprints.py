@@ -48,10 +48,11 @@ PAD_OF = {function: str(number) for number, function in FUNCTIONS.items() if fun
 ROW_UM, PITCH_UM = 2_540, 2_290
 
 
-def two_pads(name: str, apart_um: int, w_um: int, h_um: int) -> Footprint:
+def two_pads(name: str, apart_um: int, w_um: int, h_um: int, functions: tuple[str, str] = ("", "")) -> Footprint:
     """A resistor, capacitor or lamp with one pad at either end."""
     shape = Shape("R", w_um, h_um)
-    pads = (Pad("1", -apart_um // 2, 0, shape, leave="N"), Pad("2", apart_um // 2, 0, shape, leave="N"))
+    ends = enumerate(zip((-apart_um // 2, apart_um // 2), functions, strict=True), 1)
+    pads = tuple(Pad(str(n), x, 0, shape, leave="N", function=function) for n, (x, function) in ends)
     return Footprint(name, pads, apart_um, h_um)
 
 
@@ -121,10 +122,10 @@ def inlet() -> Footprint:
 
 def regulator() -> Footprint:
     """Three pads and a tab; the tab is on the net of pin 2."""
-    pads = tuple(
-        Pad(str(n), x, -3_150, Shape("R", 1_200, 1_800), leave="D") for n, x in ((1, -2_300), (2, 0), (3, 2_300))
-    )
-    tab = Pad("4", 0, 3_150, Shape("R", 3_600, 1_800), path=((0, -3_150),))
+    feet = ((1, -2_300, "GND"), (2, 0, "OUT"), (3, 2_300, "IN"))
+    shape = Shape("R", 1_200, 1_800)
+    pads = tuple(Pad(str(n), x, -3_150, shape, leave="D", function=function) for n, x, function in feet)
+    tab = Pad("4", 0, 3_150, Shape("R", 3_600, 1_800), path=((0, -3_150),), function="OUT")
     return Footprint("regulator, tab of three", (*pads, tab), 6_700, 3_700, 2_000)
 
 
@@ -137,7 +138,7 @@ def header(count: int, pitch_um: int = 2_540) -> Footprint:
 RESISTOR = two_pads("0603 resistor", 1_600, 800, 900)
 CAPACITOR = two_pads("0603 capacitor", 1_600, 800, 900)
 CAPACITOR_LARGE = two_pads("1206 capacitor", 3_000, 1_100, 1_700)
-LAMP = two_pads("0805 lamp", 1_900, 1_000, 1_200)
+LAMP = two_pads("0805 lamp", 1_900, 1_000, 1_200, ("K", "A"))
 TEST_PAD = Footprint("test pad", (Pad("1", 0, 0, Shape("C", 1_000, 1_000), leave="N"),), 1_000, 1_000)
 FIDUCIAL = Footprint("fiducial", (Pad("1", 0, 0, Shape("C", 1_000, 1_000)),), 1_000, 1_000)
 BRIDGE = two_rows("small outline, 8 pins", ("D+", "D-", "GND", "TXD", "RXD", "VIO", "VBUS", "RST"), 5_400)
