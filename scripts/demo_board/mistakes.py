@@ -4,19 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from demo_board import drills, gerber, sets, tables
+from demo_board import drills, gerber, sets
 from demo_board.board import board_of
 from demo_board.circuit import changed, renetted
 from demo_board.mistakes_layout import LAYOUT
-from demo_board.nouns import BOTTOM, TOP, Board, Hole, Part
-from demo_board.planting import ALL, COPPER, TABLES, Made, Mistake, Where, only
+from demo_board.mistakes_tables import ENTRIES
+from demo_board.nouns import BOTTOM, TOP, Board, Hole
+from demo_board.planting import ALL, COPPER, TABLES, Made, Mistake, Where, file_only, only, shifted
 
 OLD = "2030-11-02T18:30:00+01:00"
-
-
-def revalued(good: Board, **values: str) -> Board:
-    """The board with other values of parts."""
-    return replace(good, parts=tuple(replace(part, value=values.get(part.ref, part.value)) for part in good.parts))
 
 
 def swapped_sides(good: Board) -> Made:
@@ -44,24 +40,7 @@ def old_outline(good: Board) -> Board:
 def old_netlist(good: Board) -> Made:
     """The netlist of a circuit in which two relays had each other's pin."""
     parts = renetted(good.parts, "U1", _33="J5-green-chip", _36="J4-green-chip")
-    old = replace(good, pads=board_of(parts).pads)
-    return only(old, "netlist")
-
-
-def shifted(good: Board, dx_um: int, dy_um: int) -> Board:
-    """All of the board moved."""
-    return good.moved(lambda point: (point[0] + dx_um, point[1] + dy_um))
-
-
-def placed_otherwise(good: Board, ref: str, old: str, new: str) -> Made:
-    """The centroid file with one row altered."""
-    rows = tables.centroid(good).decode().split("\r\n")
-    at = next(n for n, row in enumerate(rows) if row.startswith(f"{ref},"))
-    head, found, tail = rows[at].rpartition(old)
-    if not found:
-        raise ValueError(f"{ref}: no {old!r} in its row")
-    rows[at] = head + new + tail
-    return Made({sets.name(good, "centroid"): "\r\n".join(rows).encode()})
+    return only(replace(board_of(parts, "A"), made=OLD), "netlist")
 
 
 def unplated_socket(good: Board) -> Made:
@@ -87,11 +66,6 @@ def pour_to_the_edge(good: Board) -> Board:
     return replace(good, pours=(replace(pour, corners=corners),))
 
 
-def left_out(good: Board, ref: str) -> tuple[Part, ...]:
-    """Parts with one marked as not to be fitted."""
-    return changed(good.parts, ref, fit="none")
-
-
 def swapped_names(good: Board) -> Made:
     """Each copper file goes by the other's name and says so in its attributes."""
     names = (sets.name(good, "top-copper"), sets.name(good, "bottom-copper"))
@@ -102,11 +76,6 @@ def inch_numbers(good: Board) -> Made:
     """Plated holes in inches under a head that says millimetres."""
     text = drills.drill_file(good, drills.plated_hits(good), plated=True, dialect="inch")
     return Made({sets.name(good, "plated"): text.replace("INCH", "METRIC").encode()})
-
-
-def file_only(role: str) -> tuple[Where, ...]:
-    """A place that is a whole file."""
-    return (Where(role=role),)
 
 
 APART = ("board.open", "board.short", "board.mixed-revisions", "board.clearance")
@@ -247,105 +216,12 @@ FILES = (
         ("board.short", "board.open"),
     ),
     Mistake(
-        "part-24-ohm",
-        "R1 is 24 ohm, a slip of a decade",
-        "board.lane-level",
-        TABLES,
-        lambda good: only(revalued(good, R1="24"), *TABLES),
-        (Where(pin="R1"), Where(pin="J1-1")),
-    ),
-    Mistake(
-        "parts-270-ohm",
-        "all colour parts 270 ohm, as often copied",
-        "board.lane-level",
-        TABLES,
-        lambda good: only(revalued(good, **{f"R{n}": "270" for n in range(1, 11)}), *TABLES),
-        tuple(Where(pin=f"R{n}") for n in range(1, 11)),
-    ),
-    Mistake(
-        "inlet-pull-51k",
-        "R30 is 51 kilohm in place of 5.1",
-        "board.inlet-pulls",
-        TABLES,
-        lambda good: only(revalued(good, R30="51k"), *TABLES),
-        (Where(pin="R30"), Where(pin="J7-B5")),
-    ),
-    Mistake(
         "mask-merged",
         "openings of U3 grown by 0.4 mm, so that they merge",
         "board.mask-web",
         ("top-mask",),
         lambda good: only(replace(good, wide_openings={**good.wide_openings, "U3": 400}), "top-mask"),
         (Where(pin="U3"),),
-    ),
-    Mistake(
-        "placed-below",
-        "the centroid file puts U2 on the bottom",
-        "board.placement-side",
-        ("centroid",),
-        lambda good: placed_otherwise(good, "U2", "top", "bottom"),
-        (Where(pin="U2"),),
-    ),
-    Mistake(
-        "placed-turned",
-        "the centroid file turns R12 by a quarter",
-        "board.placement-rotated",
-        ("centroid",),
-        lambda good: placed_otherwise(good, "R12", ",180,", ",270,"),
-        (Where(pin="R12"),),
-    ),
-    Mistake(
-        "placed-back-to-front",
-        "the centroid file turns D2, a lamp, by half a turn",
-        "board.placement-rotated",
-        ("centroid",),
-        lambda good: placed_otherwise(good, "D2", ",0,", ",180,"),
-        (Where(pin="D2"),),
-    ),
-    Mistake(
-        "placed-from-elsewhere",
-        "the centroid file counts from another origin",
-        "board.placement-origin",
-        ("centroid",),
-        lambda good: only(shifted(good, 10_000, 5_000), "centroid"),
-        file_only("centroid"),
-    ),
-    Mistake(
-        "placed-mirrored",
-        "the centroid file mirrored left to right",
-        "board.placement-origin",
-        ("centroid",),
-        lambda good: only(good.mirrored_x(), "centroid"),
-        file_only("centroid"),
-        ("board.placement-rotated",),
-        ("board.side-mirrored", "board.placement-side"),
-    ),
-    Mistake(
-        "not-placed",
-        "the centroid file lacks C4",
-        "board.part-missing",
-        ("centroid",),
-        lambda good: only(replace(good, parts=tuple(part for part in good.parts if part.ref != "C4")), "centroid"),
-        (Where(pin="C4"),),
-    ),
-    Mistake(
-        "not-bought",
-        "the parts table lacks R14",
-        "board.part-missing",
-        ("bom",),
-        lambda good: only(replace(good, parts=tuple(part for part in good.parts if part.ref != "R14")), "bom"),
-        (Where(pin="R14"),),
-        ("board.lane-path",),
-    ),
-    Mistake(
-        "not-fitted",
-        "R9, a colour part, marked as not to be fitted",
-        "board.part-missing",
-        ("top-paste", *TABLES),
-        lambda good: only(replace(good, parts=left_out(good, "R9")), "top-paste", *TABLES),
-        (Where(pin="R9"),),
-        ("board.lane-level",),
-        ("board.lane-path",),
     ),
     Mistake(
         "hole-beside-shell",
@@ -393,4 +269,4 @@ FILES = (
         ("board.side-mirrored",),
     ),
 )
-MISTAKES: tuple[Mistake, ...] = (*FILES, *LAYOUT)
+MISTAKES: tuple[Mistake, ...] = (*FILES, *ENTRIES, *LAYOUT)

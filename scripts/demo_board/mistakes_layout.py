@@ -9,6 +9,7 @@ from demo_board.circuit import changed, renetted
 from demo_board.footprints import PAD_OF
 from demo_board.nouns import Board, Part, Track
 from demo_board.planting import ALL, ROUTED, Made, Mistake, Where, joined, relaid, without
+from demo_board.truth import neighbours
 
 PARTS_GONE = tuple(
     role for role in ALL if role not in ("outline", "unplated", "bottom-paste", "bottom-legend", "bottom-mask")
@@ -40,8 +41,6 @@ def cut_track(good: Board) -> Made:
 
 def bridge(good: Board) -> Made:
     """A short stretch of copper between two neighbouring columns of the bottom."""
-    from demo_board.truth import neighbours
-
     one, other, start, end = neighbours(good, "J2-green-chip", "bottom")
     more = replace(good, tracks=(*good.tracks, Track("bottom", start, end, 250, one)))
     spot = ((start[0] + end[0]) / 2_000, (start[1] + end[1]) / 2_000)
