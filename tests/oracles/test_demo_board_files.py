@@ -24,7 +24,9 @@ from gerbonara.utils import MM
 from shapely.geometry import LineString, Point, Polygon
 
 from demo_board import sets, sizes, tables
+from demo_board.mistakes import MISTAKES
 from demo_board.nouns import NO_NET, Board
+from demo_board.planting import carried_out
 from demo_board.variants import VARIANTS
 
 METRIC = {"noted"}
@@ -267,3 +269,105 @@ def test_tables_hold_the_parts(variant: str) -> None:
     listed = [ref for row in bill for ref in row["Designators"].split(",")]
     assert sorted(listed) == sorted(part.ref for part in board.parts if part.value not in ("test pad", "mark"))
     assert all(int(row["Quantity"]) == len(row["Designators"].split(",")) for row in bill)
+
+
+# What is planted, read from the files of the wrong set alone.
+
+
+@cache
+def planted(name: str) -> dict[str, str]:
+    board = made("plain")[0]
+    (mistake,) = [one for one in MISTAKES if one.name == name]
+    files = carried_out(mistake, board, sets.files(board)).files
+    return {role: files[sets.name(board, role)].decode() for role in sets.roles(board)}
+
+
+def flashes(text: str) -> set[tuple[int, int]]:
+    return {
+        (um(one.x, one.unit), um(one.y, one.unit))
+        for one in layer(text).objects
+        if isinstance(one, Flash) and one.polarity_dark
+    }
+
+
+MAPS = {
+    "as it is": lambda x, y: (x, y),
+    "left to right": lambda x, y: (200_000 - x, y),
+    "near to far": lambda x, y: (x, 90_000 - y),
+    "half a turn": lambda x, y: (200_000 - x, 90_000 - y),
+}
+
+
+@pytest.mark.parametrize(
+    ("name", "role", "fits"),
+    [
+        ("bottom-mirrored", "bottom-copper", "left to right"),
+        ("top-upside-down", "top-copper", "near to far"),
+        ("bottom-turned", "bottom-copper", "half a turn"),
+        ("names-swapped", "top-copper", "as it is"),
+    ],
+)
+def test_a_turned_layer_fits_the_holes_under_one_map(name: str, role: str, fits: str) -> None:
+    texts = planted(name)
+    holes = {(x, y) for _, x, y, _ in drills(texts["plated"])}
+    pads = flashes(texts[role])
+    share = {map_: len({turn(*hole) for hole in holes} & pads) / len(holes) for map_, turn in MAPS.items()}
+    assert share.pop(fits) == 1.0
+    assert max(share.values()) < 0.6
+
+
+def test_swapped_sides_show_in_pads_without_holes() -> None:
+    board, texts = made("plain")[0], planted("sides-swapped")
+    small = {(pad.x_um, pad.y_um) for pad in board.pads if not pad.drill_um and pad.side == "top"}
+    assert small <= flashes(texts["bottom-copper"])
+    module = next((pad.x_um, pad.y_um) for pad in board.pads if (pad.ref, pad.number) == ("U1", "39"))
+    assert small & flashes(texts["top-copper"]) == {module}, "the pad below the module has a via in its middle"
+
+
+@pytest.mark.parametrize(("name", "groups_more"), [("track-cut", 1), ("tracks-bridged", -1)])
+def test_one_cut_opens_one_net_and_one_bridge_joins_two(name: str, groups_more: int) -> None:
+    texts, good = planted(name), wanted_groups(made("plain")[0])
+    found = joined(texts, drills(texts["plated"]))
+    changed = [group for group in found if group not in good]
+    assert len(found) == len(good) + groups_more
+    assert len(changed) == (2 if groups_more > 0 else 1)
+    gone = [group for group in good if group not in found]
+    assert set().union(*changed) == set().union(*gone)
+
+
+def hand(text: str, ref: str) -> int:
+    """Sign of the turn from the row of pins 1 to 5 to pin 11: positive for a female socket on top, Y up."""
+    at = {}
+    for one in layer(text).objects:
+        if isinstance(one, Flash) and one.attrs.get(".P", ("",))[0] == ref:
+            at[one.attrs[".P"][1]] = (one.x, one.y)
+    u = [b - a for a, b in zip(at["1"], at["5"], strict=True)]
+    v = [b - a for a, b in zip(at["1"], at["11"], strict=True)]
+    return 1 if u[0] * v[1] - u[1] * v[0] > 0 else -1
+
+
+def test_a_mirrored_socket_turns_the_other_way() -> None:
+    good, wrong, all_turned = made("plain")[2], planted("socket-mirrored"), planted("all-mirrored")
+    names = [f"J{number}" for number in range(1, 7)]
+    assert [hand(good["top-copper"], name) for name in names] == [1] * 6
+    assert [hand(wrong["top-copper"], name) for name in names] == [1, 1, 1, 1, -1, 1]
+    assert [hand(all_turned["top-copper"], name) for name in names] == [-1] * 6
+
+
+def merged_openings(text: str) -> int:
+    whole = shapely.union_all([shape_of(one) for one in layer(text).objects])
+    return len(layer(text).objects) - len(whole.geoms)
+
+
+def test_merged_openings_are_two_rows_of_seven() -> None:
+    """Coincident contacts of the inlet share four openings in the good set; U3's fourteen become two."""
+    assert merged_openings(made("plain")[2]["top-mask"]) == 4
+    assert merged_openings(planted("mask-merged")["top-mask"]) == 4 + 12
+
+
+def test_a_hole_stands_too_near_the_shell() -> None:
+    texts = planted("hole-beside-shell")
+    holes = [Point(x, y).buffer(size / 2, quad_segs=64) for size, x, y, _ in drills(texts["unplated"])]
+    shell = [shape for shape, pin in copper(texts["top-copper"]) if pin == ("J1", "0")]
+    gap_um = min(hole.distance(pad) for hole in holes for pad in shell)
+    assert gap_um == pytest.approx(141, abs=3)
