@@ -15,11 +15,11 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from demo_board import mutations, sets, sizes, toolpaths  # noqa: E402
-from demo_board.board import good_board  # noqa: E402
-from demo_board.mistakes import MISTAKES  # noqa: E402
-from demo_board.planting import carried_out  # noqa: E402
-from demo_board.variants import VARIANTS  # noqa: E402
+from demo_board import mutations, sets, sizes, toolpaths
+from demo_board.board import good_board
+from demo_board.mistakes import MISTAKES
+from demo_board.planting import carried_out
+from demo_board.variants import VARIANTS
 
 SIZES = {"large-board": sizes.large, "medium-board": sizes.medium}
 PLANTED = {mistake.name: mistake for mistake in MISTAKES}
@@ -72,7 +72,10 @@ def main(arguments: list[str]) -> int:
     wanted = known if given.sets == ["all"] else given.sets
     unknown = [name for name in wanted if name not in known]
     if unknown or not wanted or given.to is None:
-        print(f"demo_board: {', '.join(unknown) or 'no set'}; sets are named by --list, and --to says where", file=sys.stderr)
+        print(
+            f"demo_board: {', '.join(unknown) or 'no set'}; sets are named by --list, and --to says where",
+            file=sys.stderr,
+        )
         return 2
     for name in wanted:
         write(name, given.to if len(wanted) == 1 else given.to / name)

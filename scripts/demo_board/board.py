@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 from demo_board import circuit
 from demo_board.lettering import strokes
 from demo_board.nouns import BOTTOM, NO_NET, TOP, Board, Hole, Part, Pour, Stroke, placed
@@ -12,6 +14,7 @@ TITLE = "DEEP STATION CONTROL ROOM"
 POURED_PINS = ("0", "6", "7", "8", "10")
 
 
+@cache
 def good_board() -> Board:
     """Revision B as the example dossier states it."""
     return board_of(circuit.parts())
@@ -52,7 +55,9 @@ def legend(parts: tuple[Part, ...], revision: str, wide_um: int, high_um: int) -
             drawn += strokes(name, part.x_um - 5_500, 14_200, 1_000, TOP)
             drawn += box(part, half_w, 4_200)
         elif part.ref.startswith("U"):
-            drawn += strokes(part.ref, part.x_um - 900, part.y_um + half_h - 1_800 - 2_000 * (part.ref == "U1"), 1_200, TOP)
+            drawn += strokes(
+                part.ref, part.x_um - 900, part.y_um + half_h - 1_800 - 2_000 * (part.ref == "U1"), 1_200, TOP
+            )
         elif not part.ref.startswith("FID"):
             sign = -1 if part.side == BOTTOM else 1
             drawn += strokes(part.ref, part.x_um - sign * (half_w + 200), part.y_um + half_h + 500, size, part.side)

@@ -7,8 +7,16 @@ from dataclasses import replace
 from demo_board import footprints as fp
 from demo_board.nouns import BOTTOM, TOP, Footprint, Part
 
-HEROES = {"J1": ("hero-left", {"red": 32, "green": 33, "blue": 25}), "J2": ("hero-right", {"red": 13, "green": 4, "blue": 18})}
-RELAYS = {"J3": ("relay-1", {"green": 19}), "J4": ("relay-2", {"green": 21}), "J5": ("relay-3", {"green": 22}), "J6": ("relay-4", {"green": 23})}  # fmt: skip
+HEROES = {
+    "J1": ("hero-left", {"red": 32, "green": 33, "blue": 25}),
+    "J2": ("hero-right", {"red": 13, "green": 4, "blue": 18}),
+}
+RELAYS = {
+    "J3": ("relay-1", {"green": 19}),
+    "J4": ("relay-2", {"green": 21}),
+    "J5": ("relay-3", {"green": 22}),
+    "J6": ("relay-4", {"green": 23}),
+}
 CONNECTORS = HEROES | RELAYS
 COLOUR_PIN = {"red": "1", "green": "2", "blue": "3"}
 GROUND_PINS = ("0", "5", "6", "7", "8", "10")
@@ -41,7 +49,7 @@ def sockets() -> list[Part]:
     """The six connectors, left to right, plug side towards you."""
     made = []
     for index, (name, (_, colours)) in enumerate(CONNECTORS.items()):
-        nets = {pin: "GND" for pin in GROUND_PINS}
+        nets = dict.fromkeys(GROUND_PINS, "GND")
         nets |= {COLOUR_PIN[colour]: lane(name, colour, "out") for colour in colours}
         nets |= {H_PIN: f"sync-h-{name}-out", V_PIN: f"sync-v-{name}-out"}
         x = FIRST_UM + index * CELL_UM
@@ -81,7 +89,11 @@ def test_pad(number: int, net: str, x_um: int, y_um: int, side: str = TOP) -> Pa
 
 def chips() -> list[Part]:
     """Module, serial bridge, sync buffer, regulator and inlet."""
-    ring = {fp.PAD_OF[f"GPIO{pin}"]: lane(name, colour, "chip") for name, (_, wired) in CONNECTORS.items() for colour, pin in wired.items()}  # fmt: skip
+    ring = {
+        fp.PAD_OF[f"GPIO{pin}"]: lane(name, colour, "chip")
+        for name, (_, wired) in CONNECTORS.items()
+        for colour, pin in wired.items()
+    }
     ring |= {fp.PAD_OF["GPIO26"]: "sync-h-chip", fp.PAD_OF["GPIO27"]: "sync-v-chip"}
     ring |= {fp.PAD_OF["GPIO1"]: "serial out of the chip", fp.PAD_OF["GPIO3"]: "serial out of the bridge"}
     ring |= {fp.PAD_OF[f"GPIO{pin}"]: f"boot-{pin}" for pin in (0, 2, 5, 12, 15)}
@@ -95,7 +107,7 @@ def chips() -> list[Part]:
         "7": "GND", "8": "sync-v-heroes-bus", "9": "sync-v-chip", "10": "GND", "11": "sync-v-relays-bus",
         "12": "sync-v-chip", "13": "GND", "14": "3V3",
     }  # fmt: skip
-    inlet = {pin: "GND" for pin in ("A1", "A12", "B1", "B12", "S1")} | {pin: "5V" for pin in ("A4", "A9", "B4", "B9")}
+    inlet = dict.fromkeys(("A1", "A12", "B1", "B12", "S1"), "GND") | dict.fromkeys(("A4", "A9", "B4", "B9"), "5V")
     inlet |= {"A5": "cc-1", "B5": "cc-2", "A6": "data+", "B6": "data+", "A7": "data-", "B7": "data-"}
     north = NORTH_UM
     return [
@@ -126,6 +138,10 @@ def around() -> list[Part]:
         two("R30", "5k1", r, ("cc-2", "GND"), 170_000),
         two("R31", "1k", r, ("3V3", "lamp"), 12_500),
         two("D1", "green", fp.LAMP, ("GND", "lamp"), 7_500),
+        two("R32", "1k", r, ("5V", "lamp-inlet"), 104_000),
+        two("D2", "green", fp.LAMP, ("GND", "lamp-inlet"), 108_000),
+        two("R33", "1k", r, ("3V3", "lamp-night"), 88_000),
+        two("D3", "green", fp.LAMP, ("GND", "lamp-night"), 84_000, low, 180),
         two("C1", "10u", large, ("5V", "GND"), 178_000),
         two("C2", "10u", large, ("3V3", "GND"), 193_000),
         two("C3", "100n", c, ("3V3", "GND"), 77_000, low, 180),

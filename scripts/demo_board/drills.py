@@ -39,8 +39,8 @@ def drill_file(board: Board, hits: list[Hit], *, plated: bool, dialect: str = "x
     """
     tools = {size: number for number, size in enumerate(sorted({hit.drill_um for hit in hits}), 1)}
     lines = ["M48", *head(board, plated, dialect)]
-    size = (lambda um: f"{um / 25_400:.5f}") if dialect == "inch" else (lambda um: f"{um / 1_000:.3f}")
-    lines += [f"T{number:02}C{size(um)}" for um, number in tools.items()]
+    inch = dialect == "inch"
+    lines += [f"T{number:02}C{um / (25_400 if inch else 1_000):.{5 if inch else 3}f}" for um, number in tools.items()]
     lines += ["%", "G90", "G05"] if dialect != "no-format" else ["%"]
     for um, number in tools.items():
         lines.append(f"T{number:02}")

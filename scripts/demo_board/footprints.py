@@ -6,7 +6,40 @@ from demo_board.nouns import Footprint, Pad, Shape
 
 # Pads of the module, counter-clockwise from the upper left; numbers are chip pins. The order is the handbook's.
 POWER = {1: "GND", 2: "3V3", 3: "EN", 15: "GND", 32: "", 38: "GND", 39: "GND"}
-RING = (36, 39, 34, 35, 32, 33, 25, 26, 27, 14, 12, 13, 9, 10, 11, 6, 7, 8, 15, 2, 0, 4, 16, 17, 5, 18, 19, 21, 3, 1, 22, 23)
+RING = (
+    36,
+    39,
+    34,
+    35,
+    32,
+    33,
+    25,
+    26,
+    27,
+    14,
+    12,
+    13,
+    9,
+    10,
+    11,
+    6,
+    7,
+    8,
+    15,
+    2,
+    0,
+    4,
+    16,
+    17,
+    5,
+    18,
+    19,
+    21,
+    3,
+    1,
+    22,
+    23,
+)
 FUNCTIONS = dict(POWER)
 FUNCTIONS |= dict(zip((n for n in range(1, 39) if n not in POWER), (f"GPIO{pin}" for pin in RING), strict=True))
 PAD_OF = {function: str(number) for number, function in FUNCTIONS.items() if function.startswith("GPIO")}
@@ -15,10 +48,11 @@ PAD_OF = {function: str(number) for number, function in FUNCTIONS.items() if fun
 ROW_UM, PITCH_UM = 2_540, 2_290
 
 
-def two_pads(name: str, apart_um: int, w_um: int, h_um: int) -> Footprint:
+def two_pads(name: str, apart_um: int, w_um: int, h_um: int, functions: tuple[str, str] = ("", "")) -> Footprint:
     """A resistor, capacitor or lamp with one pad at either end."""
     shape = Shape("R", w_um, h_um)
-    pads = (Pad("1", -apart_um // 2, 0, shape, leave="N"), Pad("2", apart_um // 2, 0, shape, leave="N"))
+    ends = enumerate(zip((-apart_um // 2, apart_um // 2), functions, strict=True), 1)
+    pads = tuple(Pad(str(n), x, 0, shape, leave="N", function=function) for n, (x, function) in ends)
     return Footprint(name, pads, apart_um, h_um)
 
 
@@ -88,25 +122,23 @@ def inlet() -> Footprint:
 
 def regulator() -> Footprint:
     """Three pads and a tab; the tab is on the net of pin 2."""
-    pads = tuple(
-        Pad(str(n), x, -3_150, Shape("R", 1_200, 1_800), leave="D") for n, x in ((1, -2_300), (2, 0), (3, 2_300))
-    )
-    tab = Pad("4", 0, 3_150, Shape("R", 3_600, 1_800), path=((0, -3_150),))
+    feet = ((1, -2_300, "GND"), (2, 0, "OUT"), (3, 2_300, "IN"))
+    shape = Shape("R", 1_200, 1_800)
+    pads = tuple(Pad(str(n), x, -3_150, shape, leave="D", function=function) for n, x, function in feet)
+    tab = Pad("4", 0, 3_150, Shape("R", 3_600, 1_800), path=((0, -3_150),), function="OUT")
     return Footprint("regulator, tab of three", (*pads, tab), 6_700, 3_700, 2_000)
 
 
 def header(count: int, pitch_um: int = 2_540) -> Footprint:
     """Pins in one row."""
-    pads = tuple(
-        Pad(str(n + 1), n * pitch_um, 0, Shape("C", 1_700, 1_700), 1_000, leave="H") for n in range(count)
-    )
+    pads = tuple(Pad(str(n + 1), n * pitch_um, 0, Shape("C", 1_700, 1_700), 1_000, leave="H") for n in range(count))
     return Footprint(f"pins, one row of {count}", pads, count * pitch_um, 2_500)
 
 
 RESISTOR = two_pads("0603 resistor", 1_600, 800, 900)
 CAPACITOR = two_pads("0603 capacitor", 1_600, 800, 900)
 CAPACITOR_LARGE = two_pads("1206 capacitor", 3_000, 1_100, 1_700)
-LAMP = two_pads("0805 lamp", 1_900, 1_000, 1_200)
+LAMP = two_pads("0805 lamp", 1_900, 1_000, 1_200, ("K", "A"))
 TEST_PAD = Footprint("test pad", (Pad("1", 0, 0, Shape("C", 1_000, 1_000), leave="N"),), 1_000, 1_000)
 FIDUCIAL = Footprint("fiducial", (Pad("1", 0, 0, Shape("C", 1_000, 1_000)),), 1_000, 1_000)
 BRIDGE = two_rows("small outline, 8 pins", ("D+", "D-", "GND", "TXD", "RXD", "VIO", "VBUS", "RST"), 5_400)

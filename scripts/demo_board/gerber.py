@@ -8,14 +8,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from demo_board.nouns import BOTTOM, TOP, Board, PlacedPad, Point, Shape
+from demo_board.nouns import Board, PlacedPad, Point, Shape
 
 GUID = "6465-6570-2d73746174696f6e"
 FUNCTIONS = {
-    "top-copper": "Copper,L1,Top", "bottom-copper": "Copper,L{last},Bot", "top-mask": "Soldermask,Top", "bottom-mask": "Soldermask,Bot",
-    "top-paste": "Paste,Top", "bottom-paste": "Paste,Bot", "top-legend": "Legend,Top", "bottom-legend": "Legend,Bot", "outline": "Profile,NP",
+    "top-copper": "Copper,L1,Top", "bottom-copper": "Copper,L{last},Bot", "top-mask": "Soldermask,Top",
+    "bottom-mask": "Soldermask,Bot", "top-paste": "Paste,Top", "bottom-paste": "Paste,Bot", "top-legend": "Legend,Top",
+    "bottom-legend": "Legend,Bot", "outline": "Profile,NP",
 }  # fmt: skip
 LEGEND_UM, OUTLINE_UM = 150, 100
+INNER = "inner"  # a layer that pads without holes do not reach
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,12 +57,20 @@ class Layer:
 
     def use(self, shape: Shape, function: str) -> None:
         """Take an aperture up."""
-        sizes = f"{self.length(shape.w_um)}" if shape.kind == "C" else f"{self.length(shape.w_um)}X{self.length(shape.h_um)}"
+        sizes = (
+            f"{self.length(shape.w_um)}"
+            if shape.kind == "C"
+            else f"{self.length(shape.w_um)}X{self.length(shape.h_um)}"
+        )
         key = (f"{shape.kind},{sizes}", function)
         if key not in self.apertures:
             self.apertures[key] = 10 + len(self.apertures)
             named = self.attribute(f"TA.AperFunction,{function}") if function else []
-            self.definitions += [*named, f"%ADD{self.apertures[key]}{key[0]}*%", *(self.attribute("TD") if named else [])]
+            self.definitions += [
+                *named,
+                f"%ADD{self.apertures[key]}{key[0]}*%",
+                *(self.attribute("TD") if named else []),
+            ]
         if self.current != self.apertures[key]:
             self.current = self.apertures[key]
             self.body.append(f"D{self.current}*")
@@ -138,7 +148,6 @@ def copper(board: Board, side: str, style: Style) -> str:
         layer.belongs(f"TO.N,{pour.net}")
         layer.region(pour.corners)
         layer.belongs()
-        layer.body += layer.attribute("TD.AperFunction")
         layer.body.append("%LPC*%")
         for at, shape in foreign(board, pour.net, side, pour.corners, pour.gap_um):
             layer.use(shape, "")
@@ -164,12 +173,16 @@ def vias_and_tracks(board: Board, side: str, layer: Layer) -> None:
         layer.line(track.start, track.end)
 
 
-def foreign(board: Board, net: str, side: str, corners: tuple[Point, ...], gap_um: int) -> Iterator[tuple[Point, Shape]]:
+def foreign(
+    board: Board, net: str, side: str, corners: tuple[Point, ...], gap_um: int
+) -> Iterator[tuple[Point, Shape]]:
     """Clearances that a pour needs around pads, vias and unplated holes that are not on its net."""
     left, right = min(x for x, _ in corners), max(x for x, _ in corners)
     low, high = min(y for _, y in corners), max(y for _, y in corners)
     pads = [((pad.x_um, pad.y_um), grown(pad.shape, gap_um)) for pad in on_layer(board, side) if pad.net != net]
-    pads += [((v.x_um, v.y_um), Shape("C", v.pad_um + 2 * gap_um, v.pad_um + 2 * gap_um)) for v in board.vias if v.net != net]
+    pads += [
+        ((v.x_um, v.y_um), Shape("C", v.pad_um + 2 * gap_um, v.pad_um + 2 * gap_um)) for v in board.vias if v.net != net
+    ]
     pads += [((h.x_um, h.y_um), Shape("C", h.drill_um + 2 * gap_um, h.drill_um + 2 * gap_um)) for h in board.holes]
     for (x, y), shape in pads:
         reach = max(shape.w_um, shape.h_um)
@@ -182,16 +195,21 @@ def plane(board: Board, number: int, net: str, style: Style) -> str:
     layer = started(board, f"Copper,L{number},Inr,Plane", style)
     left, low, right, high = board.box()
     inset = 1_000
-    corners = ((left + inset, low + inset), (right - inset, low + inset), (right - inset, high - inset), (left + inset, high - inset))
+    corners = (
+        (left + inset, low + inset),
+        (right - inset, low + inset),
+        (right - inset, high - inset),
+        (left + inset, high - inset),
+    )
     layer.belongs(f"TO.N,{net}")
     layer.region(corners)
     layer.belongs()
     layer.body.append("%LPC*%")
-    for at, shape in foreign(board, net, BOTTOM, corners, 300):
+    for at, shape in foreign(board, net, INNER, corners, 300):
         layer.use(shape, "")
         layer.flash(at)
     layer.body.append("%LPD*%")
-    for pad in on_layer(board, BOTTOM):
+    for pad in on_layer(board, INNER):
         layer.use(pad.shape, pad.role)
         layer.belongs(*pad_facts(pad))
         layer.flash((pad.x_um, pad.y_um))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 from demo_board.nouns import BOTTOM, Stroke
 
 # Each letter: strokes apart by a blank, points as two digits, across and up.
@@ -27,5 +29,5 @@ def strokes(text: str, x_um: int, y_um: int, high_um: int, layer: str) -> list[S
             points = [
                 (origin + sign * int(run[n]) * step, y_um + int(run[n + 1]) * step) for n in range(0, len(run), 2)
             ]
-            drawn += [Stroke(layer, start, end) for start, end in zip(points, points[1:], strict=False)]
+            drawn += [Stroke(layer, start, end) for start, end in itertools.pairwise(points)]
     return drawn

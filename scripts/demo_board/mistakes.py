@@ -4,19 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from demo_board import drills, gerber, sets, tables
+from demo_board import drills, gerber, sets
 from demo_board.board import board_of
 from demo_board.circuit import changed, renetted
 from demo_board.mistakes_layout import LAYOUT
-from demo_board.nouns import BOTTOM, TOP, Board, Hole, Part
-from demo_board.planting import ALL, COPPER, TABLES, Made, Mistake, Where, only
+from demo_board.mistakes_tables import ENTRIES
+from demo_board.nouns import BOTTOM, TOP, Board, Hole
+from demo_board.planting import ALL, COPPER, TABLES, Made, Mistake, Where, file_only, only, shifted
 
 OLD = "2030-11-02T18:30:00+01:00"
-
-
-def revalued(good: Board, **values: str) -> Board:
-    """The board with other values of parts."""
-    return replace(good, parts=tuple(replace(part, value=values.get(part.ref, part.value)) for part in good.parts))
 
 
 def swapped_sides(good: Board) -> Made:
@@ -44,24 +40,7 @@ def old_outline(good: Board) -> Board:
 def old_netlist(good: Board) -> Made:
     """The netlist of a circuit in which two relays had each other's pin."""
     parts = renetted(good.parts, "U1", _33="J5-green-chip", _36="J4-green-chip")
-    old = replace(good, pads=board_of(parts).pads)
-    return only(old, "netlist")
-
-
-def shifted(good: Board, dx_um: int, dy_um: int) -> Board:
-    """All of the board moved."""
-    return good.moved(lambda point: (point[0] + dx_um, point[1] + dy_um))
-
-
-def placed_otherwise(good: Board, ref: str, old: str, new: str) -> Made:
-    """The centroid file with one row altered."""
-    rows = tables.centroid(good).decode().split("\r\n")
-    at = next(n for n, row in enumerate(rows) if row.startswith(f"{ref},"))
-    head, found, tail = rows[at].rpartition(old)
-    if not found:
-        raise ValueError(f"{ref}: no {old!r} in its row")
-    rows[at] = head + new + tail
-    return Made({sets.name(good, "centroid"): "\r\n".join(rows).encode()})
+    return only(replace(board_of(parts, "A"), made=OLD), "netlist")
 
 
 def unplated_socket(good: Board) -> Made:
@@ -87,138 +66,207 @@ def pour_to_the_edge(good: Board) -> Board:
     return replace(good, pours=(replace(pour, corners=corners),))
 
 
-def left_out(good: Board, ref: str) -> tuple[Part, ...]:
-    """Parts with one marked as not to be fitted."""
-    return changed(good.parts, ref, fit="none")
+def swapped_names(good: Board) -> Made:
+    """Each copper file goes by the other's name and says so in its attributes."""
+    names = (sets.name(good, "top-copper"), sets.name(good, "bottom-copper"))
+    return Made({names[0]: sets.written(good, "bottom-copper"), names[1]: sets.written(good, "top-copper")})
 
 
-def file_only(role: str) -> tuple[Where, ...]:
-    """A place that is a whole file."""
-    return (Where(role=role),)
+def inch_numbers(good: Board) -> Made:
+    """Plated holes in inches under a head that says millimetres."""
+    text = drills.drill_file(good, drills.plated_hits(good), plated=True, dialect="inch")
+    return Made({sets.name(good, "plated"): text.replace("INCH", "METRIC").encode()})
 
 
+APART = ("board.open", "board.short", "board.mixed-revisions", "board.clearance")
+"""What a layer that does not lie on the others brings with it."""
 GRAPHIC = tuple(role for role in ALL if role not in ("netlist", *TABLES))
 TURNED = tuple(role for role in ALL if role not in ("bom", "unplated", "bottom-paste"))
 """Files that a mirror image alters: the mounting holes stand alike on either side, and the bottom has no paste."""
 FILES = (
     Mistake(
-        "bottom-mirrored", "bottom copper mirrored left to right", "board.side-mirrored", ("bottom-copper",),
-        lambda good: only(good.mirrored_x(), "bottom-copper"), file_only("bottom-copper"), ("board.open", "board.short", "board.mixed-revisions", "board.clearance"),
+        "bottom-mirrored",
+        "bottom copper mirrored left to right",
+        "board.side-mirrored",
+        ("bottom-copper",),
+        lambda good: only(good.mirrored_x(), "bottom-copper"),
+        file_only("bottom-copper"),
+        APART,
     ),
     Mistake(
-        "top-upside-down", "top copper mirrored near to far", "board.side-mirrored", ("top-copper",),
-        lambda good: only(good.mirrored_y(), "top-copper"), file_only("top-copper"), ("board.open", "board.short", "board.mixed-revisions", "board.clearance", "board.mask-web"),
+        "top-upside-down",
+        "top copper mirrored near to far",
+        "board.side-mirrored",
+        ("top-copper",),
+        lambda good: only(good.mirrored_y(), "top-copper"),
+        file_only("top-copper"),
+        (*APART, "board.mask-web"),
     ),
     Mistake(
-        "bottom-turned", "bottom copper turned by half a turn", "board.side-mirrored", ("bottom-copper",),
-        lambda good: only(good.mirrored_x().mirrored_y(), "bottom-copper"), file_only("bottom-copper"), ("board.open", "board.short", "board.mixed-revisions", "board.clearance"),
+        "bottom-turned",
+        "bottom copper turned by half a turn",
+        "board.side-mirrored",
+        ("bottom-copper",),
+        lambda good: only(good.mirrored_x().mirrored_y(), "bottom-copper"),
+        file_only("bottom-copper"),
+        APART,
     ),
     Mistake(
-        "top-mask-mirrored", "top mask mirrored left to right", "board.side-mirrored", ("top-mask",),
-        lambda good: only(good.mirrored_x(), "top-mask"), file_only("top-mask"), ("board.mask-web", "board.mixed-revisions"),
+        "top-mask-mirrored",
+        "top mask mirrored left to right",
+        "board.side-mirrored",
+        ("top-mask",),
+        lambda good: only(good.mirrored_x(), "top-mask"),
+        file_only("top-mask"),
+        ("board.mask-web", "board.mixed-revisions"),
     ),
     Mistake(
-        "paste-mirrored", "top paste mirrored left to right", "board.side-mirrored", ("top-paste",),
-        lambda good: only(good.mirrored_x(), "top-paste"), file_only("top-paste"), ("board.mixed-revisions",),
+        "paste-mirrored",
+        "top paste mirrored left to right",
+        "board.side-mirrored",
+        ("top-paste",),
+        lambda good: only(good.mirrored_x(), "top-paste"),
+        file_only("top-paste"),
+        ("board.mixed-revisions",),
     ),
     Mistake(
-        "drill-mirrored", "plated drill file mirrored left to right", "board.side-mirrored", ("plated",),
-        lambda good: only(good.mirrored_x(), "plated"), file_only("plated"), ("board.open", "board.short", "board.mixed-revisions", "board.clearance"),
+        "drill-mirrored",
+        "plated drill file mirrored left to right",
+        "board.side-mirrored",
+        ("plated",),
+        lambda good: only(good.mirrored_x(), "plated"),
+        file_only("plated"),
+        APART,
     ),
     Mistake(
-        "drill-moved", "plated drill file 5.08 mm to the right", "board.registration", ("plated",),
-        lambda good: only(shifted(good, 5_080, 0), "plated"), file_only("plated"), ("board.open", "board.short", "board.clearance"),
+        "drill-moved",
+        "plated drill file 5.08 mm to the right",
+        "board.registration",
+        ("plated",),
+        lambda good: only(shifted(good, 5_080, 0), "plated"),
+        file_only("plated"),
+        ("board.open", "board.short", "board.clearance"),
         ("board.mixed-revisions", "board.side-mirrored"),
     ),
     Mistake(
-        "sides-swapped", "each copper file holds the other side", "board.sides-swapped", COPPER, swapped_sides,
-        (Where(role="top-copper"), Where(role="bottom-copper")), ("board.open", "board.short", "board.mixed-revisions", "board.mask-web", "board.clearance"),
+        "sides-swapped",
+        "each copper file holds the other side",
+        "board.sides-swapped",
+        COPPER,
+        swapped_sides,
+        (Where(role="top-copper"), Where(role="bottom-copper")),
+        (*APART, "board.mask-web"),
     ),
     Mistake(
-        "old-drills", "plated drill file of revision A", "board.mixed-revisions", ("plated",),
-        lambda good: only(old_board(good), "plated"), file_only("plated"), ("board.open", "board.short", "board.clearance", "board.revision"),
+        "names-swapped",
+        "copper files go by each other's names, against their own attributes",
+        "board.roles",
+        COPPER,
+        swapped_names,
+        (Where(role="top-copper"), Where(role="bottom-copper")),
+        (*APART, "board.mask-web"),
+        ("board.sides-swapped",),
     ),
     Mistake(
-        "old-outline", "outline of revision A, 182 by 84 mm", "board.mixed-revisions", ("outline",),
-        lambda good: only(old_outline(good), "outline"), file_only("outline"), ("board.clearance", "board.revision"),
+        "drill-units",
+        "plated drill file in inches under a head that says millimetres",
+        "board.registration",
+        ("plated",),
+        inch_numbers,
+        file_only("plated"),
+        APART,
+        ("board.mixed-revisions", "board.roles"),
     ),
     Mistake(
-        "old-netlist", "netlist of a circuit with GPIO21 and GPIO22 exchanged", "board.mixed-revisions", ("netlist",),
-        old_netlist, (Where(role="netlist", pin="U1-33"), Where(role="netlist", pin="U1-36")), ("board.open", "board.short", "board.lane-path"),
+        "netlist-elsewhere",
+        "netlist 3 mm to the left, from another origin",
+        "board.registration",
+        ("netlist",),
+        lambda good: only(shifted(good, -3_000, 0), "netlist"),
+        file_only("netlist"),
+        ("board.open", "board.short", "board.placement-origin"),
+        ("board.mixed-revisions",),
+    ),
+    Mistake(
+        "old-drills",
+        "plated drill file of revision A",
+        "board.mixed-revisions",
+        ("plated",),
+        lambda good: only(old_board(good), "plated"),
+        file_only("plated"),
+        ("board.open", "board.short", "board.clearance", "board.revision"),
+    ),
+    Mistake(
+        "old-outline",
+        "outline of revision A, 182 by 84 mm",
+        "board.mixed-revisions",
+        ("outline",),
+        lambda good: only(old_outline(good), "outline"),
+        file_only("outline"),
+        ("board.clearance", "board.revision"),
+    ),
+    Mistake(
+        "old-netlist",
+        "netlist of a circuit with GPIO21 and GPIO22 exchanged",
+        "board.mixed-revisions",
+        ("netlist",),
+        old_netlist,
+        (Where(role="netlist", pin="U1-33"), Where(role="netlist", pin="U1-36")),
+        ("board.open", "board.short", "board.lane-path"),
         ("board.short", "board.open"),
     ),
     Mistake(
-        "part-24-ohm", "R1 is 24 ohm, a slip of a decade", "board.lane-level", TABLES,
-        lambda good: only(revalued(good, R1="24"), *TABLES), (Where(pin="R1"), Where(pin="J1-1")),
+        "mask-merged",
+        "openings of U3 grown by 0.4 mm, so that they merge",
+        "board.mask-web",
+        ("top-mask",),
+        lambda good: only(replace(good, wide_openings={**good.wide_openings, "U3": 400}), "top-mask"),
+        (Where(pin="U3"),),
     ),
     Mistake(
-        "parts-270-ohm", "all colour parts 270 ohm, as often copied", "board.lane-level", TABLES,
-        lambda good: only(revalued(good, **{f"R{n}": "270" for n in range(1, 11)}), *TABLES),
-        tuple(Where(pin=f"R{n}") for n in range(1, 11)),
-    ),
-    Mistake(
-        "inlet-pull-51k", "R30 is 51 kilohm in place of 5.1", "board.inlet-pulls", TABLES,
-        lambda good: only(revalued(good, R30="51k"), *TABLES), (Where(pin="R30"), Where(pin="J7-B5")),
-    ),
-    Mistake(
-        "mask-merged", "openings of U3 grown by 0.4 mm, so that they merge", "board.mask-web", ("top-mask",),
-        lambda good: only(replace(good, wide_openings={**good.wide_openings, "U3": 400}), "top-mask"), (Where(pin="U3"),),
-    ),
-    Mistake(
-        "placed-below", "the centroid file puts U2 on the bottom", "board.placement-side", ("centroid",),
-        lambda good: placed_otherwise(good, "U2", "top", "bottom"), (Where(pin="U2"),),
-    ),
-    Mistake(
-        "placed-turned", "the centroid file turns R12 by a quarter", "board.placement-rotated", ("centroid",),
-        lambda good: placed_otherwise(good, "R12", ",180,", ",270,"), (Where(pin="R12"),),
-    ),
-    Mistake(
-        "placed-back-to-front", "the centroid file turns U3 by half a turn", "board.placement-rotated", ("centroid",),
-        lambda good: placed_otherwise(good, "U3", ",0,", ",180,"), (Where(pin="U3"),),
-    ),
-    Mistake(
-        "placed-from-elsewhere", "the centroid file counts from another origin", "board.placement-origin", ("centroid",),
-        lambda good: only(shifted(good, 10_000, 5_000), "centroid"), file_only("centroid"),
-    ),
-    Mistake(
-        "placed-mirrored", "the centroid file mirrored left to right", "board.placement-origin", ("centroid",),
-        lambda good: only(good.mirrored_x(), "centroid"), file_only("centroid"), ("board.placement-rotated",),
-        ("board.side-mirrored", "board.placement-side"),
-    ),
-    Mistake(
-        "not-placed", "the centroid file lacks C4", "board.part-missing", ("centroid",),
-        lambda good: only(replace(good, parts=tuple(part for part in good.parts if part.ref != "C4")), "centroid"), (Where(pin="C4"),),
-    ),
-    Mistake(
-        "not-bought", "the parts table lacks R14", "board.part-missing", ("bom",),
-        lambda good: only(replace(good, parts=tuple(part for part in good.parts if part.ref != "R14")), "bom"), (Where(pin="R14"),), ("board.lane-path",),
-    ),
-    Mistake(
-        "not-fitted", "R9, a colour part, marked as not to be fitted", "board.part-missing", ("top-paste", *TABLES),
-        lambda good: only(replace(good, parts=left_out(good, "R9")), "top-paste", *TABLES), (Where(pin="R9"),), ("board.lane-level",), ("board.lane-path",),
-    ),
-    Mistake(
-        "hole-beside-shell", "a mounting hole 0.14 mm from the shell pad of J1", "board.clearance",
+        "hole-beside-shell",
+        "a mounting hole 0.14 mm from the shell pad of J1",
+        "board.clearance",
         ("top-copper", "top-mask", "bottom-mask", "unplated", "netlist"),
         lambda good: only(hole_beside_shell(good), "top-copper", "top-mask", "bottom-mask", "unplated", "netlist"),
         (Where(pin="J1-0", x_mm=7.4, y_mm=4.9),),
     ),
     Mistake(
-        "copper-at-the-edge", "the pour reaches to 0.05 mm from the left edge", "board.clearance", ("top-copper",),
-        lambda good: only(pour_to_the_edge(good), "top-copper"), (Where(role="top-copper", net="GND", x_mm=0.05, y_mm=7.75),),
+        "copper-at-the-edge",
+        "the pour reaches to 0.05 mm from the left edge",
+        "board.clearance",
+        ("top-copper",),
+        lambda good: only(pour_to_the_edge(good), "top-copper"),
+        (Where(role="top-copper", net="GND", x_mm=0.05, y_mm=7.75),),
     ),
     Mistake(
-        "socket-unplated", "holes of J3 listed among the unplated ones", "board.open", ("plated", "unplated"), unplated_socket,
-        (Where(pin="J3"),), ("board.mixed-revisions", "board.side-mirrored", "board.returns", "board.clearance"), ("board.mixed-revisions",),
+        "socket-unplated",
+        "holes of J3 listed among the unplated ones",
+        "board.open",
+        ("plated", "unplated"),
+        unplated_socket,
+        (Where(pin="J3"),),
+        ("board.mixed-revisions", "board.side-mirrored", "board.returns", "board.clearance"),
+        ("board.mixed-revisions",),
     ),
     Mistake(
-        "wrong-revision", "attributes and legend say revision A", "board.revision", GRAPHIC,
-        lambda good: only(replace(board_of(good.parts, "A"), revision="A"), *GRAPHIC), (Where(role="top-legend"),), ("board.mixed-revisions",),
+        "wrong-revision",
+        "attributes and legend say revision A",
+        "board.revision",
+        GRAPHIC,
+        lambda good: only(replace(board_of(good.parts, "A"), revision="A"), *GRAPHIC),
+        (Where(role="top-legend"),),
+        ("board.mixed-revisions",),
     ),
     Mistake(
-        "all-mirrored", "every file mirrored left to right together", "board.connector-side", TURNED,
-        lambda good: only(good.mirrored_x(), *TURNED), tuple(Where(pin=f"J{n}") for n in range(1, 7)),
-        ("board.placement-rotated", "board.side-mirrored"), ("board.side-mirrored",),
+        "all-mirrored",
+        "every file mirrored left to right together",
+        "board.connector-side",
+        TURNED,
+        lambda good: only(good.mirrored_x(), *TURNED),
+        tuple(Where(pin=f"J{n}") for n in range(1, 7)),
+        ("board.placement-rotated", "board.side-mirrored"),
+        ("board.side-mirrored",),
     ),
-)  # fmt: skip
-MISTAKES: tuple[Mistake, ...] = (*FILES, *LAYOUT)
+)
+MISTAKES: tuple[Mistake, ...] = (*FILES, *ENTRIES, *LAYOUT)

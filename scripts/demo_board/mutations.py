@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 from demo_board import sets, truth
-from demo_board.board import board_of
+from demo_board.board import POURED_PINS, board_of
 from demo_board.circuit import renetted
 from demo_board.nouns import NO_NET, Board, Part, Track
 from demo_board.planting import ROUTED, TABLES, Where, only
@@ -27,8 +27,19 @@ ALIKE = (
 )  # fmt: skip
 SAME_STRAPS = ({"boot-5", "boot-15"}, {"boot-2", "boot-12"})
 WRONG_VALUES = {"240": ("24", "2k4", "270", "470"), "47": ("470", "4k7"), "5k1": ("51k", "510", "10k")}
-NEAR_VALUES = {"10k": ("8k2", "12k"), "5k1": ("5k6",), "100n": ("220n",), "10u": ("22u",), "1u": ("2u2",), "1k": ("1k5",)}
-VALUE_CODES = {"240": ("board.lane-level",), "47": ("board.lane-level", "board.sync-path"), "5k1": ("board.inlet-pulls",)}
+NEAR_VALUES = {
+    "10k": ("8k2", "12k"),
+    "5k1": ("5k6",),
+    "100n": ("220n",),
+    "10u": ("22u",),
+    "1u": ("2u2",),
+    "1k": ("1k5",),
+}
+VALUE_CODES = {
+    "240": ("board.lane-level",),
+    "47": ("board.lane-level", "board.sync-path"),
+    "5k1": ("board.inlet-pulls",),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,23 +80,32 @@ def negate_axis(good: Board, number: int, chance: random.Random) -> Mutation:
 def swap_nets(good: Board, number: int, chance: random.Random) -> Mutation:
     """Two pins of a part exchange their nets, in circuit, copper and netlist alike."""
     while True:
-        kinds = "UJD" if chance.random() < 0.8 else "RC"
-        part = chance.choice([part for part in good.parts if part.ref[0] in kinds and len(set(part.nets.values())) > 1])
-        first, second = chance.sample(sorted(part.nets), 2)
-        nets = part.nets[first], part.nets[second]
-        if nets[0] == nets[1] or (part.footprint.name.startswith("15-pin") and {first, second} & {"0", "6", "7", "8", "10"}):
-            continue
-        parts = renetted(good.parts, part.ref, **{f"_{first}": nets[1], f"_{second}": nets[0]})
-        try:
-            board = board_of(parts, good.revision)
-        except ValueError:
-            continue  # no room for it; another one
-        if [pad.x_um for pad in board.pads] != [pad.x_um for pad in good.pads] or truth.opens_and_shorts(board) != (set(), set()):
-            continue
-        where = (Where(pin=f"{part.ref}-{first}", net=nets[0]), Where(pin=f"{part.ref}-{second}", net=nets[1]))
-        done = f"{part.ref}: pins {first} and {second} exchanged ({nets[0]}, {nets[1]})"
-        changes = not alike(part, first, second)
-        return Mutation(number, "swap-nets", done, changes, where, swap_codes(part, nets), only(board, *ROUTED).files)
+        kind = chance.choice("UUUUJJJJDR")
+        part = chance.choice([part for part in good.parts if part.ref[0] == kind and len(set(part.nets.values())) > 1])
+        for _ in range(40):
+            first, second = chance.sample(sorted(part.nets), 2)
+            board = exchanged(good, part, first, second)
+            if board is not None:
+                nets = part.nets[first], part.nets[second]
+                where = (Where(pin=f"{part.ref}-{first}", net=nets[0]), Where(pin=f"{part.ref}-{second}", net=nets[1]))
+                done = f"{part.ref}: pins {first} and {second} exchanged ({nets[0]}, {nets[1]})"
+                changes = not alike(part, first, second)
+                made = only(board, *ROUTED).files
+                return Mutation(number, "swap-nets", done, changes, where, swap_codes(part, nets), made)
+
+
+def exchanged(good: Board, part: Part, first: str, second: str) -> Board | None:
+    """The board with two pins of a part on each other's net; none where the comb cannot draw it with all parts in place."""
+    nets = part.nets[first], part.nets[second]
+    poured = part.footprint.name.startswith("15-pin") and {first, second} & set(POURED_PINS)
+    if nets[0] == nets[1] or poured:
+        return None
+    try:
+        board = board_of(renetted(good.parts, part.ref, **{f"_{first}": nets[1], f"_{second}": nets[0]}), good.revision)
+    except ValueError:
+        return None  # no room for it
+    kept = [(pad.x_um, pad.y_um) for pad in board.pads] == [(pad.x_um, pad.y_um) for pad in good.pads]
+    return board if kept and truth.opens_and_shorts(board) == (set(), set()) else None
 
 
 def alike(part: Part, first: str, second: str) -> bool:
@@ -119,7 +139,13 @@ def drop_part(good: Board, number: int, chance: random.Random) -> Mutation:
     rest = replace(good, parts=tuple(one for one in good.parts if one.ref != part.ref))
     done = f"{part.ref} ({part.value}) gone from {' and '.join(roles)}"
     return Mutation(
-        number, "drop-part", done, True, (Where(pin=part.ref),), ("board.part-missing", "board.lane-path"), only(rest, *roles).files
+        number,
+        "drop-part",
+        done,
+        True,
+        (Where(pin=part.ref),),
+        ("board.part-missing", "board.lane-path"),
+        only(rest, *roles).files,
     )
 
 
@@ -140,9 +166,19 @@ def swap_files(good: Board, number: int, chance: random.Random) -> Mutation:
     names = sets.name(good, one), sets.name(good, other)
     texts = [sets.written(good, role).decode() for role in (one, other)]
     functions = [next(line for line in text.split("\n") if ".FileFunction," in line) for text in texts]
-    made = {names[0]: texts[1].replace(functions[1], functions[0]), names[1]: texts[0].replace(functions[0], functions[1])}
+    made = {
+        names[0]: texts[1].replace(functions[1], functions[0]),
+        names[1]: texts[0].replace(functions[0], functions[1]),
+    }
     changes = not {one, other} <= COSMETIC
-    codes = ("board.sides-swapped", "board.roles", "board.side-mirrored", "board.mixed-revisions", "board.open", "board.short")
+    codes = (
+        "board.sides-swapped",
+        "board.roles",
+        "board.side-mirrored",
+        "board.mixed-revisions",
+        "board.open",
+        "board.short",
+    )
     return Mutation(
         number, "swap-files", f"{one} and {other} exchanged", changes, (Where(role=one), Where(role=other)), codes,
         {name: text.encode() for name, text in made.items()},
@@ -174,7 +210,9 @@ def bridge_tracks(good: Board, number: int, chance: random.Random) -> Mutation:
         nets = sorted({net for group in shorted for net in group if net != NO_NET})
         where = (Where("bottom-copper", "", " ".join(nets), *middle(added)),)
         done = f"{one} and {other} bridged on the bottom"
-        return Mutation(number, "bridge-tracks", done, bool(shorted), where, ("board.short",), only(more, "bottom-copper").files)
+        return Mutation(
+            number, "bridge-tracks", done, bool(shorted), where, ("board.short",), only(more, "bottom-copper").files
+        )
 
 
 def change_value(good: Board, number: int, chance: random.Random) -> Mutation:
@@ -182,7 +220,9 @@ def change_value(good: Board, number: int, chance: random.Random) -> Mutation:
     part = chance.choice([part for part in good.parts if part.value in WRONG_VALUES | NEAR_VALUES])
     wrong = part.value in WRONG_VALUES and (part.value not in NEAR_VALUES or chance.random() < 0.7)
     value = chance.choice((WRONG_VALUES if wrong else NEAR_VALUES)[part.value])
-    changed = replace(good, parts=tuple(replace(one, value=value) if one.ref == part.ref else one for one in good.parts))
+    changed = replace(
+        good, parts=tuple(replace(one, value=value) if one.ref == part.ref else one for one in good.parts)
+    )
     codes = VALUE_CODES.get(part.value, ())
     done = f"{part.ref}: {part.value} written as {value}"
     return Mutation(number, "change-value", done, wrong, (Where(pin=part.ref),), codes, only(changed, *TABLES).files)

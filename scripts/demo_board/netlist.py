@@ -47,11 +47,15 @@ def netlist(board: Board, dialect: str = "cut") -> str:
     for via in board.vias:
         text = f"317{names.short.get(via.net, via.net):<14}   {'VIA':<6}     "
         text += f"D{number(via.drill_um, 4, metric, dialect)}PA00{place(via.x_um, via.y_um, metric, dialect)}"
-        lines.append(text + f"X{number(via.pad_um, 4, metric, dialect)}Y{number(0, 4, metric, dialect)}R{turn(0, dialect)} S3")
+        lines.append(
+            text + f"X{number(via.pad_um, 4, metric, dialect)}Y{number(0, 4, metric, dialect)}R{turn(0, dialect)} S3"
+        )
     for hole in board.holes:
         text = f"367{NO_NET:<14}   {'':<6}     D{number(hole.drill_um, 4, metric, dialect)}UA00"
         text += place(hole.x_um, hole.y_um, metric, dialect)
-        lines.append(text + f"X{number(hole.drill_um, 4, metric, dialect)}Y{number(0, 4, metric, dialect)}R{turn(0, dialect)} S0")
+        lines.append(
+            text + f"X{number(hole.drill_um, 4, metric, dialect)}Y{number(0, 4, metric, dialect)}R{turn(0, dialect)} S0"
+        )
     lines.append("999")
     if dialect == "noted":
         lines = [line.ljust(80) for line in lines]

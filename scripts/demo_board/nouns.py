@@ -172,26 +172,34 @@ class Board:
         """A part by its name on the board."""
         return next(part for part in self.parts if part.ref == ref)
 
-    def moved(self, place: Callable[[Point], Point], quarter: bool = False) -> Board:
-        """The same board with every point moved; a quarter turn also turns the pads."""
+    def moved(self, place: Callable[[Point], Point]) -> Board:
+        """The same board with every point moved."""
 
         def pad(one: PlacedPad) -> PlacedPad:
             x, y = place((one.x_um, one.y_um))
-            return replace(one, x_um=x, y_um=y, shape=one.shape.turned(90) if quarter else one.shape)
+            return replace(one, x_um=x, y_um=y)
 
-        def spot(one: Via | Hole | Part) -> dict[str, int]:
+        def via(one: Via) -> Via:
             x, y = place((one.x_um, one.y_um))
-            return {"x_um": x, "y_um": y}
+            return replace(one, x_um=x, y_um=y)
+
+        def hole(one: Hole) -> Hole:
+            x, y = place((one.x_um, one.y_um))
+            return replace(one, x_um=x, y_um=y)
+
+        def part(one: Part) -> Part:
+            x, y = place((one.x_um, one.y_um))
+            return replace(one, x_um=x, y_um=y)
 
         return replace(
             self,
             outline=tuple(place(point) for point in self.outline),
-            parts=tuple(replace(part, **spot(part)) for part in self.parts),
+            parts=tuple(part(one) for one in self.parts),
             pads=tuple(pad(one) for one in self.pads),
             tracks=tuple(replace(one, start=place(one.start), end=place(one.end)) for one in self.tracks),
-            vias=tuple(replace(one, **spot(one)) for one in self.vias),
+            vias=tuple(via(one) for one in self.vias),
             pours=tuple(replace(one, corners=tuple(place(point) for point in one.corners)) for one in self.pours),
-            holes=tuple(replace(one, **spot(one)) for one in self.holes),
+            holes=tuple(hole(one) for one in self.holes),
             strokes=tuple(replace(one, start=place(one.start), end=place(one.end)) for one in self.strokes),
         )
 
@@ -215,6 +223,15 @@ def placed(part: Part) -> Iterator[PlacedPad]:
             role = "FiducialPad,Global"
         net = part.nets.get(pad.number, NO_NET)
         yield PlacedPad(
-            part.ref, pad.number, pad.function, net, x, y, pad.shape.turned(part.turn_deg), pad.drill_um, pad.slot_um, role,
+            part.ref,
+            pad.number,
+            pad.function,
+            net,
+            x,
+            y,
+            pad.shape.turned(part.turn_deg),
+            pad.drill_um,
+            pad.slot_um,
+            role,
             part.side,
         )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from demo_board import sets
 from demo_board.board import board_of
@@ -86,8 +86,16 @@ def without(parts: tuple[Part, ...], ref: str) -> tuple[Part, ...]:
 
 def joined(parts: tuple[Part, ...], net: str, other: str) -> tuple[Part, ...]:
     """The parts with all pins of one net on another."""
-    from dataclasses import replace
-
     return tuple(
         replace(part, nets={pin: other if name == net else name for pin, name in part.nets.items()}) for part in parts
     )
+
+
+def shifted(good: Board, dx_um: int, dy_um: int) -> Board:
+    """All of the board moved."""
+    return good.moved(lambda point: (point[0] + dx_um, point[1] + dy_um))
+
+
+def file_only(role: str) -> tuple[Where, ...]:
+    """A place that is a whole file."""
+    return (Where(role=role),)

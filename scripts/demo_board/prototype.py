@@ -8,6 +8,8 @@ sync, one display, and no serial bridge, inlet or boot parts, since the module b
 
 from __future__ import annotations
 
+import itertools
+
 from demo_board import footprints as fp
 from demo_board.nouns import BOTTOM, Board, Footprint, Hole, Pad, Part, Shape, Track, placed
 
@@ -15,7 +17,13 @@ MADE = "2031-01-06T19:00:00+01:00"
 WIDE_UM, HIGH_UM = 60_000, 66_000
 HEADER_UM, UPPER_UM, FIRST_ROW_UM, PITCH_UM = 38_000, 33_000, 26_000, 2_540
 MIDDLE_UM, SOCKET_UM, BUS_UM = 42_000, 8_940, 3_600
-LANES = (("red", "GPIO32", "1"), ("green", "GPIO33", "2"), ("blue", "GPIO25", "3"), ("h", "GPIO26", "13"), ("v", "GPIO27", "14"))
+LANES = (
+    ("red", "GPIO32", "1"),
+    ("green", "GPIO33", "2"),
+    ("blue", "GPIO25", "3"),
+    ("h", "GPIO26", "13"),
+    ("v", "GPIO27", "14"),
+)
 TRACK_UM = 300
 
 DOSSIER = """# The prototype of Deep Station: one display, milled on one side. Everything here is invented.
@@ -65,7 +73,9 @@ def carrier() -> Footprint:
     """The module on its carrier: two rows of nineteen pins, numbered as the module's pads."""
     shape = Shape("C", 1_700, 1_700)
     near = [Pad(str(n), (n - 1) * PITCH_UM, 0, shape, 1_000, function=fp.FUNCTIONS[n]) for n in range(1, 20)]
-    far = [Pad(str(n), (38 - n) * PITCH_UM, 9 * PITCH_UM, shape, 1_000, function=fp.FUNCTIONS[n]) for n in range(20, 39)]
+    far = [
+        Pad(str(n), (38 - n) * PITCH_UM, 9 * PITCH_UM, shape, 1_000, function=fp.FUNCTIONS[n]) for n in range(20, 39)
+    ]
     return Footprint("module on a carrier, 2 rows of 19", (*near, *far), 48_000, 26_000)
 
 
@@ -81,7 +91,7 @@ def small_socket() -> Footprint:
 def prototype() -> Board:
     """The one-sided board, seen from the parts; its copper lies below."""
     ring = {"1": "GND"} | {fp.PAD_OF[pin]: f"{lane}-chip" for lane, pin, _ in LANES}
-    outs = {pin: "GND" for pin in ("0", "5", "6", "7", "8", "10")} | {pin: f"{lane}-out" for lane, _, pin in LANES}
+    outs = dict.fromkeys(("0", "5", "6", "7", "8", "10"), "GND") | {pin: f"{lane}-out" for lane, _, pin in LANES}
     module = Part("U1", "wifi240", carrier(), ring, 6_000, HEADER_UM, fit="hand")
     socket = Part("J1", "15-pin socket", small_socket(), outs, MIDDLE_UM, SOCKET_UM, fit="hand")
     parts, tracks = [module, socket], []
@@ -99,7 +109,10 @@ def prototype() -> Board:
         tracks += run(f"{lane}-out", (x, low), (way[-1][0], low), *reversed(way))
     tracks += ground(socket)
     corners = ((0, 0), (WIDE_UM, 0), (WIDE_UM, HIGH_UM), (0, HIGH_UM))
-    holes = (Hole(2_500, 33_000, 2_000), Hole(WIDE_UM - 2_500, 33_000, 2_000))  # pins that hold the board when it is turned
+    holes = (
+        Hole(2_500, 33_000, 2_000),
+        Hole(WIDE_UM - 2_500, 33_000, 2_000),
+    )  # pins that hold the board when it is turned
     pads = tuple(pad for part in parts for pad in placed(part))
     return Board(
         "prototype", "P", MADE, corners, tuple(parts), pads, tuple(tracks), (), (), holes, plated=False,
@@ -108,7 +121,7 @@ def prototype() -> Board:
 
 def run(net: str, *points: tuple[int, int]) -> list[Track]:
     """Tracks along points on the copper side."""
-    return [Track(BOTTOM, a, b, TRACK_UM, net) for a, b in zip(points, points[1:], strict=False) if a != b]
+    return [Track(BOTTOM, a, b, TRACK_UM, net) for a, b in itertools.pairwise(points) if a != b]
 
 
 def ground(socket: Part) -> list[Track]:
@@ -120,5 +133,3 @@ def ground(socket: Part) -> list[Track]:
     for x, y in [at["6"], at["7"], at["8"], at["10"], *shells]:
         made += run("GND", (x, y), (x, BUS_UM))
     return made + run("GND", at["5"], at["10"])
-
-

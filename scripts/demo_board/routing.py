@@ -6,6 +6,7 @@ is needed. Pads outside the channel reach their columns by short tracks that kee
 
 from __future__ import annotations
 
+import itertools
 from collections import defaultdict
 from dataclasses import dataclass, field, replace
 
@@ -28,14 +29,20 @@ class Comb:
     high_um: int
     tracks: list[Track] = field(default_factory=list)
     vias: list[Via] = field(default_factory=list)
-    ends: dict[str, list[Point]] = field(default_factory=lambda: defaultdict(list))  # by net: column, and where it starts
+    ends: dict[str, list[Point]] = field(
+        default_factory=lambda: defaultdict(list)
+    )  # by net: column, and where it starts
     taken: list[Point] = field(default_factory=list)  # columns, and where they start
     wide_um: int = 200_000
 
     def wire(self, layer: str, net: str, *points: Point) -> None:
         """Tracks along points."""
-        width = POWER_UM if net in POWER and layer == TOP and len(points) == 2 and points[0][1] == points[1][1] else WIDTH_UM
-        for start, end in zip(points, points[1:], strict=False):
+        width = (
+            POWER_UM
+            if net in POWER and layer == TOP and len(points) == 2 and points[0][1] == points[1][1]
+            else WIDTH_UM
+        )
+        for start, end in itertools.pairwise(points):
             if start != end:
                 self.tracks.append(Track(layer, start, end, width, net))
 
@@ -115,7 +122,9 @@ class Comb:
                 self.wire(TOP, net, (left, y), (right, y))
 
 
-def comb(parts: tuple[Part, ...], poured: set[tuple[str, str]], low_um: int, high_um: int) -> tuple[Comb, tuple[Part, ...]]:
+def comb(
+    parts: tuple[Part, ...], poured: set[tuple[str, str]], low_um: int, high_um: int
+) -> tuple[Comb, tuple[Part, ...]]:
     """Route all nets of the parts; pins in `poured` are joined by a pour and need no column.
 
     Holes come first, since they cannot give way; then what hangs on fixed pads; then small parts of the far half, which
@@ -144,8 +153,10 @@ def comb(parts: tuple[Part, ...], poured: set[tuple[str, str]], low_um: int, hig
 
 def drawn_down(made: Comb, part: Part) -> None:
     """Bring a row of pads to columns in the same order, spread about the middle where the pads stand closer."""
-    pads = sorted((pad for pad in part.footprint.pads if pad.leave == "D" and pad.number in part.nets), key=lambda pad: pad.x_um)
-    close = any(b.x_um - a.x_um < VIAS_UM for a, b in zip(pads, pads[1:], strict=False))
+    pads = sorted(
+        (pad for pad in part.footprint.pads if pad.leave == "D" and pad.number in part.nets), key=lambda pad: pad.x_um
+    )
+    close = any(b.x_um - a.x_um < VIAS_UM for a, b in itertools.pairwise(pads))
     last = -(10**9)
     for place, pad in enumerate(pads):
         spread = part.x_um + (2 * place - len(pads) + 1) * VIAS_UM // 2

@@ -20,12 +20,13 @@ ENDINGS = {"plated": "drl", "unplated": "drl", "netlist": "ipc", "centroid": "cs
 
 @dataclass(frozen=True, slots=True)
 class Dialects:
-    """Spelling of each kind of file."""
+    """Spelling of each kind of file, and how files are called: `roles`, by `endings`, by `initials`, or by `numbers`."""
 
     gerber: gerber.Style = field(default_factory=gerber.Style)
     drill: str = "xnc"
     netlist: str = "cut"
     table: tables.Style = field(default_factory=tables.Style)
+    names: str = "roles"
 
 
 PLAIN = Dialects()
@@ -40,12 +41,33 @@ NAMED: dict[str, Dialects] = {
     "drill-no-format": Dialects(drill="no-format"),
     "decimal-comma": Dialects(table=tables.Style(comma=True, marked=True)),
     "wide-csv": Dialects(table=tables.Style(encoding="utf-16")),
+    "named-by-endings": Dialects(gerber=gerber.Style("none"), drill="no-attributes", names="endings"),
+    "named-by-initials": Dialects(gerber=gerber.Style("none"), drill="no-attributes", names="initials"),
+    "numbered": Dialects(names="numbers"),
     "shouted-values": Dialects(table=tables.Style(shouted=True, marked=True)),
 }
 
 
-def name(board: Board, role: str) -> str:
+NAMES = {
+    "endings": (
+        "gtl", "gbl", "gts", "gbs", "gtp", "gbp", "gto", "gbo", "gko", "drl", "npth.drl", "ipc", "centroid.csv", "bom.csv",
+    ),
+    "initials": (
+        "CuTop", "CuBottom", "MaskTop", "MaskBottom", "PasteTop", "PasteBottom", "InkTop", "InkBottom", "EdgeCuts",
+        "PTH", "NPTH", "Netlist", "Places", "Parts",
+    ),
+}  # fmt: skip
+"""What files are called when not by their role, in the order of the roles."""
+
+
+def name(board: Board, role: str, names: str = "roles") -> str:
     """File name of a role."""
+    ending = ENDINGS.get(role, "gbr")
+    if names == "numbers":
+        return f"{roles(board).index(role) + 1:02}.{ending}"
+    if names in NAMES and role in ROLES:
+        word = NAMES[names][ROLES.index(role)]
+        return f"{board.name}.{word}" if names == "endings" else f"{word}.{ending}"
     return f"{board.name}-{role}.{ENDINGS.get(role, 'gbr')}"
 
 
@@ -79,7 +101,10 @@ def written(board: Board, role: str, dialects: Dialects = PLAIN) -> bytes:
 
 def files(board: Board, dialects: Dialects = PLAIN, only: Iterable[str] | None = None) -> Files:
     """A whole set, or some of its files."""
-    return {name(board, role): written(board, role, dialects) for role in (roles(board) if only is None else only)}
+    return {
+        name(board, role, dialects.names): written(board, role, dialects)
+        for role in (roles(board) if only is None else only)
+    }
 
 
 def save(made: Files, folder: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import random
 from collections.abc import Iterator
 
@@ -44,7 +45,10 @@ def sized(name: str, wide_mm: int, high_mm: int, *, columns: int, rows: int, thr
             tracks.append(Track(BOTTOM, first, last, 250, net))
         else:
             vias += [Via(first[0], y + 1_400, net), Via(last[0], y + 1_400, net)]
-            tracks += [Track(TOP, first, (first[0], y + 1_400), 250, net), Track(TOP, last, (last[0], y + 1_400), 250, net)]
+            tracks += [
+                Track(TOP, first, (first[0], y + 1_400), 250, net),
+                Track(TOP, last, (last[0], y + 1_400), 250, net),
+            ]
             tracks.append(Track(BOTTOM, (first[0], y + 1_400), (last[0], y + 1_400), 250, net))
         ends.append((first, last, cell in holed))
     parts = tuple(chained(ends))
@@ -61,10 +65,12 @@ def chained(ends: list[tuple[Point, Point, bool]]) -> Iterator[Part]:
         return Pad(number, at[0] - origin[0], at[1] - origin[1], ROUND if hole else SMALL, 800 if hole else 0)
 
     def probe(ref: str, at: Point, hole: bool, net: str) -> Part:
-        return Part(ref, "test pad", Footprint("test pad", (pad("1", at, at, hole),), 800, 900), {"1": net}, *at, fit="none")
+        return Part(
+            ref, "test pad", Footprint("test pad", (pad("1", at, at, hole),), 800, 900), {"1": net}, *at, fit="none"
+        )
 
     yield probe("TP1", ends[0][0], ends[0][2], "net-0000")
-    for n, ((_, start, hole), (end, _, next_hole)) in enumerate(zip(ends, ends[1:], strict=False)):
+    for n, ((_, start, hole), (end, _, next_hole)) in enumerate(itertools.pairwise(ends)):
         pads = (pad("1", start, start, hole), pad("2", end, start, next_hole))
         nets = {"1": f"net-{n:04}", "2": f"net-{n + 1:04}"}
         fit = "hand" if hole and next_hole else "machine"

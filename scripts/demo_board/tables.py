@@ -20,7 +20,16 @@ class Style:
     shouted: bool = False  # 10K, 5.1k, 240R, 0.1u in place of 10k, 5k1, 240, 100n
 
 
-SHOUTED = {"10k": "10K", "5k1": "5.1k", "240": "240R", "47": "47R", "1k": "1K0", "100n": "X7R 0.1u", "10u": "10\u00b5F", "1u": "1uF"}
+SHOUTED = {
+    "10k": "10K",
+    "5k1": "5.1k",
+    "240": "240R",
+    "47": "47R",
+    "1k": "1K0",
+    "100n": "X7R 0.1u",
+    "10u": "10\u00b5F",
+    "1u": "1uF",
+}
 
 
 def value(text: str, style: Style) -> str:

@@ -65,7 +65,15 @@ def turned(board: Board, point: Sequence[float], mirrored: bool) -> Place:
 def opened(board: Board, what: str, tool: str, mirrored: bool) -> list[str]:
     """First lines of a program."""
     words = "copper side up, mirrored left to right" if mirrored else "as seen from the parts"
-    return ["%", f"({board.name} revision {board.revision}, {what})", f"({words})", f"({tool})", *HEAD, "M3 S12000", "G0 Z2.000"]
+    return [
+        "%",
+        f"({board.name} revision {board.revision}, {what})",
+        f"({words})",
+        f"({tool})",
+        *HEAD,
+        "M3 S12000",
+        "G0 Z2.000",
+    ]
 
 
 def closed(lines: list[str]) -> str:

@@ -10,7 +10,7 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry import Point as Spot
 from shapely.geometry.base import BaseGeometry
 
-from demo_board.gerber import foreign, on_layer
+from demo_board.gerber import foreign
 from demo_board.nouns import BOTTOM, NO_NET, TOP, Board, PlacedPad, Point, Shape
 
 SIDES = (TOP, BOTTOM)
@@ -32,9 +32,13 @@ def outline_of(shape: Shape, x_um: int, y_um: int, grow_um: int = 0) -> BaseGeom
         return Spot(x_um, y_um).buffer(shape.w_um / 2 + grow_um)
     half_w, half_h = shape.w_um / 2, shape.h_um / 2
     if shape.kind == "R":
-        return shapely.box(x_um - half_w - grow_um, y_um - half_h - grow_um, x_um + half_w + grow_um, y_um + half_h + grow_um)
+        return shapely.box(
+            x_um - half_w - grow_um, y_um - half_h - grow_um, x_um + half_w + grow_um, y_um + half_h + grow_um
+        )
     round_um = min(half_w, half_h)
-    spine = LineString([(x_um - half_w + round_um, y_um - half_h + round_um), (x_um + half_w - round_um, y_um + half_h - round_um)])
+    spine = LineString(
+        [(x_um - half_w + round_um, y_um - half_h + round_um), (x_um + half_w - round_um, y_um + half_h - round_um)]
+    )
     return spine.buffer(round_um + grow_um)
 
 
@@ -45,7 +49,10 @@ def pad_outline(pad: PlacedPad) -> BaseGeometry:
 
 def pieces(board: Board) -> list[Copper]:
     """All copper of both sides."""
-    found = [Copper(SIDES if pad.drill_um else (pad.side,), pad_outline(pad), pad.net, (pad.ref, pad.number)) for pad in board.pads]
+    found = [
+        Copper(SIDES if pad.drill_um else (pad.side,), pad_outline(pad), pad.net, (pad.ref, pad.number))
+        for pad in board.pads
+    ]
     found += [Copper(SIDES, Spot(via.x_um, via.y_um).buffer(via.pad_um / 2), via.net) for via in board.vias]
     found += [
         Copper((one.layer,), LineString([one.start, one.end]).buffer(one.width_um / 2), one.net) for one in board.tracks
@@ -95,7 +102,9 @@ def opens_and_shorts(board: Board) -> tuple[set[str], set[frozenset[str]]]:
 
 def neighbours(board: Board, net: str, layer: str) -> tuple[str, str, Point, Point]:
     """A net beside another one on a layer, and two points whose connection would join just these two."""
-    own = [one for one in board.tracks if one.net == net and one.layer == layer and abs(one.end[1] - one.start[1]) > 4_000]
+    own = [
+        one for one in board.tracks if one.net == net and one.layer == layer and abs(one.end[1] - one.start[1]) > 4_000
+    ]
     for track in own:
         x, y = track.start[0], (track.start[1] + track.end[1]) // 2
         crossed = sorted(

@@ -36,9 +36,12 @@ def bare_header() -> Board:
         for place in range(10) for row in range(2)
     )  # fmt: skip
     nets = {pad.number: f"pair-{(int(pad.number) + 1) // 2}" for pad in pads}
-    part = Part("J1", "two rows", Footprint("pins, two rows of 10", pads, 26_000, 6_000), nets, 15_000, 5_000, fit="hand")
+    part = Part(
+        "J1", "two rows", Footprint("pins, two rows of 10", pads, 26_000, 6_000), nets, 15_000, 5_000, fit="hand"
+    )
     tracks = tuple(
-        Track("top", (x := 15_000 + 2_540 * place - 11_430, 3_730), (x, 6_270), 250, f"pair-{place + 1}") for place in range(10)
+        Track("top", (x := 15_000 + 2_540 * place - 11_430, 3_730), (x, 6_270), 250, f"pair-{place + 1}")
+        for place in range(10)
     )
     corners = ((0, 0), (30_000, 0), (30_000, 10_000), (0, 10_000))
     return Board("bare-header", "B", MADE, corners, (part,), tuple(placed(part)), tracks, ())
