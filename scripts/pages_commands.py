@@ -26,6 +26,7 @@ EXAMPLES = {
     "new": (('scanloom new examples/deep-station/final.toml --wish "2 colour"', 0),),
     "check": (("scanloom check examples/deep-station/final.toml", 25),),
     "pins": (("scanloom pins examples/deep-station/first-evening.toml --keep J1 --keep J4", 0),),
+    "review": (("scanloom review examples/deep-station/fab/rev-b examples/deep-station/final.toml", 0),),
     "timing": (
         ("scanloom timing 800x600@60 --divide 2 --repeat 2", 0),
         ("scanloom timing 1000x600@60 --formula cvt", 0),

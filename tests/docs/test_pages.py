@@ -133,6 +133,7 @@ def test_examples_print_what_the_page_shows() -> None:
         "new",
         "check",
         "pins",
+        "review",
         "timing",
         "clock",
         "levels",

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from scanloom.basis.verdict import Place
 from scanloom.stages.board.copper import Bridge, Touch
 from scanloom.stages.board.graph import CUT
+from scanloom.stages.board.model import FileRole
 from scanloom.stages.board.sides import Lying
 from scanloom.stages.board.sight import Sight, at_mm
 
@@ -29,26 +30,16 @@ def judge_joined(sight: Sight, lying: Lying) -> None:
     named = sight.netlist is not None or bool(sight.graph.copper_roles)
     if copper is None or not named:
         missing = "copper layers as Gerber" if copper is None else "the netlist as IPC-D-356A"
-        for code in ("board.open", "board.short"):
-            sight.verdict(
-                code, "board.files", "stop", f"Copper and netlist cannot be compared without {missing}.",
-                state="unknown", used=sight.files.roles, doubt=f"Export {missing}.",
-            )  # fmt: skip
+        _not_compared(sight, "board.open", missing)
+        _not_compared(sight, "board.short", missing)
         return
     source = sight.netlist.role if sight.netlist is not None else None
     used = (*copper.roles, source, *sight.drill_roles)
     wrong = [role for role in used if not lying.is_as_it_is(role)]
     if wrong:
         names = ", ".join(role.file for role in wrong if role is not None)
-        for code, count, what in (
-            ("board.open", len(copper.breaks) + len(copper.bare), "breaks or missing pads"),
-            ("board.short", len(copper.bridges), "bridges"),
-        ):  # fmt: skip
-            sight.verdict(
-                code, "board.files", "stop", f"As the files lie there are {count} {what}: mend {names} first.",
-                state="fails" if count else "unknown", used=used, seen=f"{names} lies wrong", wanted="all files as they are",
-                place=Place(wrong[0].file if wrong[0] else ""), doubt="Follows from the file that lies wrong.",
-            )  # fmt: skip
+        _follows(sight, "board.open", f"{len(copper.breaks) + len(copper.bare)} breaks or missing pads", names, used)
+        _follows(sight, "board.short", f"{len(copper.bridges)} bridges", names, used)
     elif not sight.files.drills:
         sight.verdict(
             "board.open", "board.files", "stop", "Without the drill file nobody can say what joins the sides.",
@@ -59,6 +50,23 @@ def judge_joined(sight: Sight, lying: Lying) -> None:
     if not wrong:
         _bridges(sight)
     _names(sight)
+
+
+def _not_compared(sight: Sight, code: str, missing: str) -> None:
+    """Copper and nets that cannot be held against one another."""
+    sight.verdict(
+        code, "board.files", "stop", f"Copper and netlist cannot be compared without {missing}.", state="unknown",
+        used=sight.files.roles, doubt=f"Export {missing}.",
+    )  # fmt: skip
+
+
+def _follows(sight: Sight, code: str, what: str, names: str, used: Iterable[FileRole | None]) -> None:
+    """What comes of a file that lies wrong, told once."""
+    sight.verdict(
+        code, "board.files", "stop", f"As the files lie there are {what}: mend {names} first.",
+        state="unknown" if what.startswith("0 ") else "fails", used=used, seen=f"{names} lies wrong",
+        wanted="all files as they are", place=Place(names.split(", ")[0]), doubt="Follows from the file that lies wrong.",
+    )  # fmt: skip
 
 
 def _breaks(sight: Sight) -> None:

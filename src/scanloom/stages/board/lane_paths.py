@@ -115,16 +115,16 @@ def judge_lane_paths(sight: Sight) -> tuple[LanePath, ...]:
     connectors = plan.connectors
     if not connectors:
         sight.verdict(
-            "board.lane-path", "board.connectors", "stop", "The dossier states no connectors to follow the lanes to.",
+            "board.lane-path", "board.connectors", "stop" if sight.has_dossier else "note",
+            "The dossier states no connectors to follow the lanes to.",
             state="unknown", used=graph.roles, doubt="State board.connectors with their pins, or name the dossier.",
         )  # fmt: skip
         return ()
     if not graph.nets:
-        for code in ("board.lane-path", "board.no-series-part"):
-            sight.verdict(
-                code, "board.connectors", "stop", "Without nets nobody can follow a lane.", state="unknown",
-                used=sight.files.roles, doubt="Export the netlist as IPC-D-356A, or Gerber X2 with nets and pins.",
-            )  # fmt: skip
+        sight.verdict(
+            "board.lane-path", "board.connectors", "stop", "Without nets nobody can follow a lane.", state="unknown",
+            used=sight.files.roles, doubt="Export the netlist as IPC-D-356A, or Gerber X2 with nets and pins.",
+        )  # fmt: skip
         return ()
     chip, pads = chip_pins(sight)
     if not pads:

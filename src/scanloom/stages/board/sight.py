@@ -130,6 +130,12 @@ class Sight:
         count = sum(v.code == code and v.subject.partition("#")[0] == subject for v in self.verdicts)
         return f"{subject}#{count + 1}" if count else subject
 
+    @property
+    def has_dossier(self) -> bool:
+        """Whether there is anything to hold the files against."""
+        dossier = self.reading.plan.dossier
+        return dossier.board is not None or dossier.chip is not None
+
     @cached_property
     def graph(self) -> PinGraph:
         """Nets and pins of all sources."""

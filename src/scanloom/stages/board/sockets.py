@@ -140,8 +140,9 @@ def _pair(sight: Sight, name: str, ends: dict[str, PinName | None]) -> None:
     missing = [what for what, pin in ends.items() if pin is None]
     if missing:
         sight.verdict(
-            "board.serial-crossed", subject, "stop", f"Where the {missing[0].replace('other', name)} is not in the files.",
-            state="unknown", used=nets_from(graph), doubt="Correct talks and hears in board.parts: they are the part's own pin names.",
+            "board.serial-crossed", subject, "stop", f"A pin of the serial pair of chip and {name} is not in the files.",
+            state="unknown", used=nets_from(graph), seen=", ".join(missing),
+            doubt="Correct talks and hears in board.parts: they are the part's own pin names.",
         )  # fmt: skip
         return
     pins = {what: pin for what, pin in ends.items() if pin is not None}

@@ -36,7 +36,8 @@ def judge_spaces(sight: Sight, lying: Lying) -> None:
         mask, copper = sight.layer("mask", side), sight.layer("copper", side)
         if mask is None:
             continue
-        if copper is not None and lying.is_as_it_is(mask.role) and lying.is_as_it_is(copper.role):
+        used = (mask.role, *sight.graph.roles)
+        if copper is not None and all(lying.is_as_it_is(role) for role in (copper.role, *used)):
             _webs(sight, mask, copper)
             _open_pads(sight, mask, copper)
     if not sight.files.of("mask"):

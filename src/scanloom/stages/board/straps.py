@@ -47,7 +47,8 @@ def judge_straps(sight: Sight) -> None:
     chip = sight.reading.plan.chip
     if chip is None or not sight.graph.nets:
         sight.verdict(
-            "board.boot-pin", "chip.like", "stop", "Which pins the chip reads while it starts is not known.", state="unknown",
+            "board.boot-pin", "chip.like", "stop" if sight.has_dossier else "note",
+            "Which pins the chip reads while it starts is not known.", state="unknown",
             used=sight.graph.roles, doubt="State chip.like, and export the netlist.",
         )  # fmt: skip
         return
