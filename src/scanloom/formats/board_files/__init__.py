@@ -188,6 +188,7 @@ class _Set:
 
     def finish(self) -> BoardFiles:
         """Everything read; drill formats that the files leave open are decided against the copper."""
+        self._doubles()
         pads = _pads(self.layers)
         drills = []
         for role, text, plated in self.drills:
@@ -200,6 +201,17 @@ class _Set:
             tuple(roles), tuple(self.layers), tuple(drills), tuple(self.netlists), tuple(self.placements),
             tuple(self.parts_lists), tuple(self.tool_paths),
         )  # fmt: skip
+
+    def _doubles(self) -> None:
+        """Of two images that claim one copper side by name, one without pads is the legend."""
+        for number, layer in enumerate(self.layers):
+            role = layer.role
+            rivals = [x for x in self.layers if x is not layer and x.role.role == "copper" and x.role.side == role.side]
+            flashed = any(one.kind == "flash" for one in layer.drawn)
+            if role.role == "copper" and role.decided_by == "name" and role.side != "inner" and rivals and not flashed:
+                made = replace(role, role="legend", decided_by="content")
+                self.roles[self.roles.index(role)] = made
+                self.layers[number] = replace(layer, role=made)
 
 
 def read_board_files(path: Path, shown: str | None = None, said: Mapping[str, str] | None = None) -> BoardFiles:

@@ -24,7 +24,7 @@ _BY_END: dict[str, Guess] = {
 _KINDS: tuple[tuple[Role, tuple[str, ...]], ...] = (
     ("mask", ("mask", "soldermask", "resist", "stop", "sm")),
     ("paste", ("paste", "solderpaste", "stencil", "cream", "pastemask")),
-    ("legend", ("legend", "silk", "silkscreen", "silks", "overlay", "ss")),
+    ("legend", ("legend", "ink", "silk", "silkscreen", "silks", "overlay", "ss")),
     (
         "outline",
         (

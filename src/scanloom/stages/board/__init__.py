@@ -26,6 +26,7 @@ from scanloom.stages.board.sight import Sight
 from scanloom.stages.board.sockets import judge_serial, judge_sockets
 from scanloom.stages.board.spaces import judge_probes, judge_spaces
 from scanloom.stages.board.straps import judge_straps
+from scanloom.stages.board.supply_pins import judge_supply_pins
 from scanloom.stages.board.sync_paths import judge_sync_paths
 
 __all__ = ["BoardReview", "judge_board"]
@@ -59,6 +60,7 @@ def judge_board(reading: Reading, files: BoardFiles) -> Outcome[BoardReview]:
     judge_sockets(sight)
     judge_serial(sight)
     judge_inlet(sight)
+    judge_supply_pins(sight)
     judge_straps(sight)
     milled = judge_milling(sight, lying)
     fittings = _judge_rescue(sight, milled)

@@ -101,7 +101,8 @@ def _breaks(sight: Sight) -> None:
     if left > 0:
         sight.verdict(
             "board.open", "board.files", "stop", f"{left} more breaks or missing pads; mend the first ones and review again.",
-            state="fails", used=roles, doubt="So many at once mean a mirrored side or files of two revisions.",
+            state="fails", used=roles, place=Place(copper.roles[0].file, "copper"),
+            doubt="So many at once mean a mirrored side or files of two revisions.",
         )  # fmt: skip
     soft = len(copper.breaks) - len(real)
     if soft:
@@ -138,7 +139,8 @@ def _bridges(sight: Sight) -> None:
     if len(real) > MOST_TOLD:
         sight.verdict(
             "board.short", "board.files", "stop", f"{len(real) - MOST_TOLD} more nets are joined; mend the first ones.",
-            state="fails", used=roles, doubt="So many at once mean a mirrored side or files of two revisions.",
+            state="fails", used=roles, place=Place(copper.roles[0].file, "copper"),
+            doubt="So many at once mean a mirrored side or files of two revisions.",
         )  # fmt: skip
     if len(bridges) > len(real):
         sight.verdict(

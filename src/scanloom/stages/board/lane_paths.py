@@ -133,7 +133,7 @@ def judge_lane_paths(sight: Sight) -> tuple[LanePath, ...]:
             f"Nothing tells which pad of {chip or 'the chip'} is which pin, so no lane can be followed." if chip
             else "The dossier does not say which part is the chip, so no lane can be followed.",
             state="unknown", used=graph.roles,
-            doubt="Export Gerber X2 with pin functions (GPIO25), or name the pads so; state board.parts with is = \"chip\".",
+            doubt='State it in board.parts: U1 = { is = "chip", pins = { 8 = "GPIO32" } }, or export X2 with pin names.',
         )  # fmt: skip
         return ()
     made: list[LanePath] = []
@@ -321,8 +321,11 @@ def _level(
     )
     sight.verdict(
         "board.lane-level", subject, "stop",
-        f"White at {connector.name}-{COLOUR_PIN[channel]} with the parts as listed "
-        + {"holds": "lies inside the window.", "fails": "lies outside the window.", "unknown": "may leave the window."}[state],
+        {
+            "holds": f"White at {connector.name}-{COLOUR_PIN[channel]} with the parts as listed lies inside the window.",
+            "fails": f"White at {connector.name}-{COLOUR_PIN[channel]} with the parts as listed lies outside the window.",
+            "unknown": f"White at {connector.name}-{COLOUR_PIN[channel]} with the parts as listed may leave the window.",
+        },
         state=state, used=used, read=read, seen=listed, wanted=", ".join(f"{s.typical:g} ohm" for s in decided), place=place,
         found=span, unit="V", low=low, high=high, target=limit.value.typical, limit=limit,
         doubt="" if state == "holds" else "A parts list may write its values in a way that is read wrong: look at the line.",

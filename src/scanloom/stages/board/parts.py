@@ -214,7 +214,8 @@ def _lamps(sight: Sight) -> None:
             and len(graph.pins.get(others[0], ())) == 2
             and any(b in graph.rails for _, b in graph.beyond(others[0]))
         )
-        cathode = next((pin for pin in nets if pin.upper() in ("1", "K", "C")), None)
+        named = [pin for pin in nets if graph.functions.get((part, pin), pin).upper() in ("K", "C")]
+        cathode = next(iter(named or [pin for pin in nets if pin == "1"]), None)
         if not fed or cathode is None:
             continue
         at = graph.place((part, cathode))

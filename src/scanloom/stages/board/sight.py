@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from functools import cached_property
 from typing import Any
@@ -15,7 +15,7 @@ from scanloom.basis.span import Span
 from scanloom.basis.verdict import Judged, Place, Settle, Verdict, Weight
 from scanloom.dossier.reading import Reading
 from scanloom.stages.board.copper import Copper, join_copper
-from scanloom.stages.board.graph import PinGraph, pin_graph
+from scanloom.stages.board.graph import CUT, PinGraph, pin_graph
 from scanloom.stages.board.model import BoardFiles, FileRole, Hole, Layer, Netlist, Role, Side
 
 Limit = Known[Any] | None
@@ -42,7 +42,7 @@ class Sight:
         code: str,
         subject: str,
         weight: Weight,
-        says: str,
+        says: str | Mapping[Judged, str],
         *,
         state: Judged,
         used: Iterable[FileRole | None] = (),
@@ -68,8 +68,8 @@ class Sight:
             Line of the dossier that it protects, or ``board``.
         weight : Weight
             What it means if it does not hold.
-        says : str
-            The sentence.
+        says : str or Mapping
+            The sentence, or one for each state.
         state : Judged
             How it came out.
         used : iterable of FileRole
@@ -111,7 +111,7 @@ class Sight:
             code,
             subject,
             weight,
-            says + tail,
+            (says if isinstance(says, str) else says[state]) + tail,
             state=state,
             found=found,
             unit=unit,
@@ -139,7 +139,15 @@ class Sight:
     @cached_property
     def graph(self) -> PinGraph:
         """Nets and pins of all sources."""
-        return pin_graph(self.files)
+        made = pin_graph(self.files)
+        board = self.reading.plan.dossier.board
+        stated = {
+            (part, pad): name
+            for full, one in (board.parts if board else {}).items()
+            for part in {full, full[:CUT]}
+            for pad, name in one.pins.items()
+        }
+        return replace(made, functions={**made.functions, **stated}) if stated else made
 
     @cached_property
     def copper(self) -> Copper | None:

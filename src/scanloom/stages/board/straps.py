@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from scanloom.basis.verdict import Judged, Place
@@ -84,11 +85,11 @@ def _judge(sight: Sight, chip: Chip, row: Pin, number: int, pad: str, net: str) 
         else f"{strap.share:.0%} of the rail by {', '.join(strap.by) or 'its own pull'}"
     )
     others = f"; also on the net: {', '.join(strap.besides[:6])}" if strap.besides else ""
-    says = {
+    says: Mapping[Judged, str] = {
         "holds": f"Boot pin {number} is held {word}.",
         "fails": f"Boot pin {number} must be {word} and is not: {row.boot_effect}.",
         "unknown": f"Nothing on the board holds boot pin {number}: {row.boot_effect}.",
-    }[state]
+    }
     sight.verdict(
         "board.boot-pin", f"board.pins.{number}", "caution" if row.boot == "high by default" else "stop", says, state=state,
         used=nets_from(graph), read=read, seen=level + others,

@@ -190,7 +190,11 @@ def _gates(graph: PinGraph, buffers: list[str]) -> tuple[dict[PinName, str], boo
 
 
 def _layout(graph: PinGraph, part: str) -> dict[str, str] | None:
-    """Layout of a buffer: by the digits of its value, else the only one that fits its supply and its resistors."""
+    """Layout of a buffer: by the names of its pins, the digits of its value, or the resistors at its outputs."""
+    named = {graph.functions.get(pin, "").upper(): pin[1] for pin in graph.parts[part]}
+    own = {named[f"Y{n}"]: named[f"A{n}"] for n in range(9) if f"Y{n}" in named and f"A{n}" in named}
+    if own:
+        return own
     line = graph.line(part)
     text = line.value_text.upper() if line is not None else ""
     for name in sorted(GATES, key=len, reverse=True):
