@@ -15,7 +15,7 @@ from scanloom.formats.board_files.gerber_pen import Pen, Picture
 
 _BLOCK = re.compile(r"%([^%]*)%|([^*%]*)\*")
 _WORD = re.compile(r"([GDMXYIJ])([+-]?[\d.]+)")
-_COMMENTED = re.compile(r"(?m)^G0?4\s*#@!\s*(T[FAOD][^*]*)\*")
+_COMMENTED = re.compile(r"(?m)(?:^|(?<=[*%]))G0?4\s*#@!\s*(T[FAOD][^*]*)\*")
 _DEFINED = re.compile(r"ADD(\d+)([A-Za-z_.$][\w.$+\-]*)(?:,(.*))?$")
 _FORMAT = re.compile(r"FS([LTD]?)([AI])(?:[NG]\d+)*X(\d)(\d)Y(\d)(\d)")
 _REPEAT = re.compile(r"SRX(\d+)Y(\d+)I([+-]?[\d.]+)J([+-]?[\d.]+)$")

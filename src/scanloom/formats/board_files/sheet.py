@@ -190,7 +190,7 @@ def _rows(lines: Sequence[str]) -> list[list[str]]:
         except csv.Error:
             continue
         widths = [len(row) for row in rows]
-        usual = max(set(widths), key=widths.count)
+        usual = max(set(widths), key=widths.count, default=0)
         score = usual * widths.count(usual) / max(1, len(widths)) if usual > 1 else 0.0
         if score > worth:
             best, worth = rows, score

@@ -63,6 +63,7 @@ class _Mill:
         self.cycle = 0
         self.cycle_z = 0.0
         self.ended = False
+        self.told = False
         self.moves = 0
         self.run: list[tuple[float, float, float]] = []
         self.cuts: list[NDArray[np.float64]] = []
@@ -91,7 +92,7 @@ class _Mill:
         if tenths % 10:
             return
         if code in (0, 1, 2, 3):
-            self.mode, self.cycle = code, 0
+            self.mode, self.cycle, self.told = code, 0, True
         elif code in _CYCLES:
             self.cycle = code
         elif code == 80:
@@ -169,7 +170,7 @@ class _Mill:
     ) -> tuple[tuple[NDArray[np.float64], ...], NDArray[np.float64], tuple[str, ...], str]:
         """What was cut."""
         self._lift()
-        if not self.moves:
+        if not self.moves or not self.told:
             raise Damaged(
                 "no move of a tool is found; words G0 to G3 with X, Y and Z are wanted; check what was exported"
             )
