@@ -14,7 +14,7 @@ from scanloom.formats.board_files.drill import DrillText, formats_to_try, holes_
 from scanloom.formats.board_files.gerber import read_gerber
 from scanloom.formats.board_files.ipc356 import read_ipc356
 from scanloom.formats.board_files.raw_files import RawFile, raw_files
-from scanloom.formats.board_files.roles import Guess, by_attributes, by_name, says_unplated
+from scanloom.formats.board_files.roles import Guess, by_attributes, by_name, has_telling_end, says_unplated
 from scanloom.formats.board_files.tables import is_centroid, listed_lines, placed_rows, read_table
 from scanloom.formats.board_files.text import decoded, is_text
 from scanloom.formats.board_files.tool_path import read_tool_path
@@ -112,7 +112,10 @@ class _Set:
             return
         # what a file holds outweighs an odd name, unless the maker has spoken
         chosen = [work for named, held, work in steps if named and (held or by == "you")]
-        chosen = chosen or [work for _, held, work in steps if held] or [work for named, _, work in steps if named]
+        sure = by == "you" or has_telling_end(base.file)  # a word in a name alone is no reason to call a note damaged
+        chosen = (
+            chosen or [work for _, held, work in steps if held] or [work for named, _, work in steps if named and sure]
+        )
         if not chosen:
             self.roles.append(
                 replace(base, decided_by="content", remarks=(*base.remarks, "nothing that a board needs"))
@@ -173,7 +176,15 @@ class _Set:
 
     def _table(self, base: FileRole, text: str, role: Role | None, by: str) -> None:
         """A centroid file or a parts list."""
-        sheet = read_table(text)
+        try:
+            sheet = read_table(text)
+        except Damaged as error:
+            if by == "you" or any(
+                word in base.file.lower() for word in ("bom", "parts", "centroid", "place", "pos", "pick")
+            ):
+                raise
+            self.roles.append(replace(base, decided_by="content", remarks=(*base.remarks, str(error))))
+            return
         if role == "centroid" and not is_centroid(sheet):
             raise Damaged("no columns for X and Y; a centroid file has them; add them, or call it parts-list")
         if role == "centroid" or (role != "parts-list" and is_centroid(sheet)):
@@ -268,6 +279,8 @@ def _decided(role: FileRole, text: DrillText, plated: bool | None, pads: NDArray
         )
     elif len(made) > 1 and text.hits:
         remarks.append(f"format not given, and no copper to try it on: read as {form.words}")
+    if text.curved:
+        remarks.append("curved slots are taken as straight")
     if any(hole.diameter_mm is None for hole in holes):
         remarks.append("tools without a diameter")
     done = replace(role, remarks=tuple(remarks))

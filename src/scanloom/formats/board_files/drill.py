@@ -82,6 +82,8 @@ class DrillText:
         Whether the file is ended as it should be.
     attributes : dict
         What it says of itself.
+    curved : bool
+        Whether a slot is curved; it is taken as straight.
     """
 
     hits: tuple[_Hit, ...]
@@ -93,6 +95,7 @@ class DrillText:
     pointed: bool
     whole_file: bool
     attributes: dict[str, str]
+    curved: bool = False
 
 
 def read_drill(text: str) -> DrillText:
@@ -142,6 +145,7 @@ class _Reader:
         self.ended = False
         self.routing = False
         self.down = False
+        self.curved = False
         self.tool = 0
         self.x, self.y = "0", "0"
 
@@ -218,8 +222,7 @@ class _Reader:
             line = line[3:]
         if line.startswith(("G00", "G01", "G02", "G03", "G05")):
             code = line[:3]
-            if code in ("G02", "G03") and _COORD.search(line):
-                raise Damaged("a curved slot; round holes and straight slots are read; draw it in the outline instead")
+            self.curved = self.curved or (code in ("G02", "G03") and bool(_COORD.search(line)))
             self.routing = code != "G05"
             line = line[3:]
         elif line.startswith("G") and not line.startswith("G85"):
@@ -274,7 +277,8 @@ class _Reader:
             )
         pointed = bool(self.hits) and all(_pointed(hit) for hit in self.hits)
         return DrillText(
-            tuple(self.hits), self.tools, self.plating, self.inch, self.digits, self.dropped, pointed, self.ended, self.attributes
+            tuple(self.hits), self.tools, self.plating, self.inch, self.digits, self.dropped, pointed, self.ended, self.attributes,
+            self.curved,
         )  # fmt: skip
 
 

@@ -19,6 +19,7 @@ _COMMENTED = re.compile(r"(?m)(?:^|(?<=[*%]))G0?4\s*#@!\s*(T[FAOD][^*]*)\*")
 _DEFINED = re.compile(r"ADD(\d+)([A-Za-z_.$][\w.$+\-]*)(?:,(.*))?$")
 _FORMAT = re.compile(r"FS([LTD]?)([AI])(?:[NG]\d+)*X(\d)(\d)Y(\d)(\d)")
 _REPEAT = re.compile(r"SRX(\d+)Y(\d+)I([+-]?[\d.]+)J([+-]?[\d.]+)$")
+_ESCAPED = re.compile(r"\\u([0-9A-Fa-f]{4})")
 _MOST_REPEATS = 10_000
 _OLD = {
     "MI": ("MIA0B0", "MI"),
@@ -158,7 +159,7 @@ class _Reader:
 
     def _attribute(self, key: str, body: str) -> None:
         """What the file says of itself, of apertures, of objects."""
-        name, _, value = body.partition(",")
+        name, _, value = _ESCAPED.sub(_unescaped, body).partition(",")
         if key == "TF":
             self.pen.attributes.setdefault(name, value)
         elif key == "TA":
@@ -293,6 +294,12 @@ def file_function(attributes: Mapping[str, str]) -> tuple[str, ...]:
     """
     value = attributes.get(".FileFunction", "")
     return tuple(part.strip() for part in value.split(",")) if value else ()
+
+
+def _unescaped(found: re.Match[str]) -> str:
+    """A character written by its code; a comma stays so, since it would part fields."""
+    character = chr(int(found[1], 16))
+    return found[0] if character == "," else character
 
 
 def _number(text: str) -> float:

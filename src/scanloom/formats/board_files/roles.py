@@ -115,6 +115,22 @@ def by_name(name: str) -> Guess | None:
     return None
 
 
+def has_telling_end(name: str) -> bool:
+    """Whether a file's ending alone tells its role.
+
+    Parameters
+    ----------
+    name : str
+        Path inside the set.
+
+    Returns
+    -------
+    bool
+        True for gtl, drl and the like.
+    """
+    return name.rpartition(".")[2].lower() in _BY_END
+
+
 def says_unplated(name: str, attributes: Mapping[str, str]) -> bool | None:
     """Whether a drill file is plated, by what it says and then by its name.
 

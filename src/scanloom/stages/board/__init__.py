@@ -5,6 +5,8 @@ Polygons and arrays are heavy; only the review imports this stage.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from scanloom.basis.outcome import Outcome
@@ -14,7 +16,7 @@ from scanloom.stages.board.inlet import judge_inlet
 from scanloom.stages.board.joined import judge_joined
 from scanloom.stages.board.lane_paths import judge_lane_paths
 from scanloom.stages.board.milling import Milled, judge_milling
-from scanloom.stages.board.model import BoardFiles
+from scanloom.stages.board.model import BoardFiles, Netlist
 from scanloom.stages.board.parts import judge_parts
 from scanloom.stages.board.placing import judge_placing
 from scanloom.stages.board.register import hits_of
@@ -50,6 +52,12 @@ def judge_board(reading: Reading, files: BoardFiles) -> Outcome[BoardReview]:
     sight = Sight(reading, files)
     _roles(sight)
     lying = judge_sides(sight)
+    moved = lying.found.get(sight.netlist.role.file) if sight.netlist is not None else None
+    if moved is not None and moved[0] == "as it is":  # told; the rest is judged as if it counted from the same origin
+        del lying.found[files.netlists[0].role.file]
+        files = replace(files, netlists=(_shifted(files.netlists[0], moved[1]),))
+        sight = Sight(reading, files, sight.verdicts)
+        lying.sight = sight
     if all(lying.is_as_it_is(layer.role) for layer in files.of("paste")):
         _contents(sight)
     judge_swapped(sight, lying)
@@ -84,6 +92,12 @@ def judge_board(reading: Reading, files: BoardFiles) -> Outcome[BoardReview]:
         fittings,
     )
     return Outcome(review, tuple(sight.verdicts))
+
+
+def _shifted(netlist: Netlist, shift_mm: tuple[float, float]) -> Netlist:
+    """A netlist whose points are moved."""
+    points = tuple(replace(p, x_mm=p.x_mm + shift_mm[0], y_mm=p.y_mm + shift_mm[1]) for p in netlist.points)
+    return replace(netlist, points=points)
 
 
 def _roles(sight: Sight) -> None:

@@ -298,7 +298,8 @@ def _touches(files: BoardFiles, layers: Sequence[Layer], trees: Sequence[tuple[A
             if not here or not where:
                 continue
             spots = shapely.points([where[n] for n in here])
-            spot, piece = tree.query(spots, predicate="dwithin", distance=_REACH_MM)
+            reach = np.array([points[n].hole_mm / 2 + _REACH_MM for n in here])  # a pad may be a ring
+            spot, piece = tree.query(spots, predicate="dwithin", distance=reach)
             for s, p in zip(spot.tolist(), (piece + first).tolist(), strict=True):
                 found[here[s]].append(p)
         return tuple(

@@ -68,7 +68,7 @@ def _of_list(sight: Sight) -> None:
     for part in unlisted[:8]:
         at = graph.place(graph.parts[part][0])
         sight.verdict(
-            "board.part-missing", f"board.parts.{part}", "stop", f"{part} is on the board and on no line of the parts list.",
+            "board.part-missing", f"board.parts.{part}", "caution", f"{part} is on the board and on no line of the parts list.",
             state="fails", used=used, seen="no line", wanted=f"a line with {part}",
             place=Place(graph.list_role.file, "parts-list", at.x_mm if at else None, at.y_mm if at else None, part),
             doubt="Parts of copper alone, such as marks and test pads, need no line.",
@@ -94,7 +94,7 @@ def _of_list(sight: Sight) -> None:
     for part in unplaced[:8]:
         at = graph.place(graph.parts[part][0])
         sight.verdict(
-            "board.part-missing", f"board.parts.{part}", "stop", f"{part} has surface pads and no row in the placement file.",
+            "board.part-missing", f"board.parts.{part}", "caution", f"{part} has surface pads and no row in the placement file.",
             state="fails", used=used, seen="no row", wanted=f"a row for {part}",
             place=Place(sight.files.placements[0].role.file, "centroid", at.x_mm if at else None, at.y_mm if at else None, part),
             doubt="Parts that are soldered by hand on purpose have none: mark them as not fitted.",
@@ -107,7 +107,7 @@ def _of_list(sight: Sight) -> None:
     left = len(unlisted) + len(unplaced) - min(8, len(unlisted)) - min(8, len(unplaced))
     if left > 0:
         sight.verdict(
-            "board.part-missing", "board.files", "stop", f"{left} more parts are missing.", state="fails", used=used,
+            "board.part-missing", "board.files", "caution", f"{left} more parts are missing.", state="fails", used=used,
             doubt="So many at once mean a list of another board.",
         )  # fmt: skip
 

@@ -138,7 +138,7 @@ def _origin(
     dx, dy = float(middle[0]), float(middle[1])
     if max(abs(dx), abs(dy)) > _ORIGIN_MM:
         sight.verdict(
-            "board.placement-origin", "board.files", "stop", "The placement file counts from another origin than the board.",
+            "board.placement-origin", "board.files", "caution", "The placement file counts from another origin than the board.",
             state="fails", used=used, seen=f"all parts are off by {at_mm(dx, dy)}", wanted="no shift", place=place,
             doubt="Some machines are set up part by part and do not mind: set the same origin for all files.",
         )  # fmt: skip
@@ -191,7 +191,8 @@ def _turns(sight: Sight, seated: list[_Seated], role: FileRole, used: tuple[File
             continue
         judged += len(some)
         for one, good, turn in zip(some, agree, turns, strict=True):
-            if not good and told < 6:
+            half = abs(abs(float(_apart(np.array([turn]), best)[0])) - 180.0) < _TURN_DEG
+            if not good and told < 6 and not (half and one.pin_count == 2 and one.row.part[:1] in "RC"):
                 told += 1
                 sight.verdict(
                     "board.placement-rotated", f"board.parts.{one.row.part}", "stop",

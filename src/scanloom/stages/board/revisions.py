@@ -85,7 +85,7 @@ def _holes_and_pads(sight: Sight, lying: Lying) -> None:
     open_pads = through[~hits_of(through, _all_holes(sight), 0.3)]
     allowed = max(2, round(0.02 * len(holes)))
     numbers = f"{len(missing)} of {len(holes)} plated holes without copper, {len(open_pads)} pads on both sides without a hole"
-    if len(missing) > allowed or (len(open_pads) > max(6, 0.1 * len(holes)) and len(missing) > 0):
+    if len(missing) > allowed or (len(open_pads) > max(6, 0.1 * len(holes)) and len(missing) > 2):
         at = holes[missing[0]] if missing else open_pads[0]
         sight.verdict(
             "board.mixed-revisions", "board.files", "stop", "Drill file and copper are not of one revision.", state="fails",

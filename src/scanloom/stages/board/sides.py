@@ -134,7 +134,8 @@ def _tell(
     )
     if name == "as it is":
         sight.verdict(
-            "board.registration", f"board.files.{role.file}", "stop", f"{role.file} lies aside of {against}.", state="fails",
+            "board.registration", f"board.files.{role.file}", "caution" if role.role == "netlist" else "stop",
+            f"{role.file} lies aside of {against}.", state="fails",
             used=used or (role,), seen=f"moved by {at_mm(-shift[0], -shift[1])}; {numbers}", wanted="no shift",
             place=place, doubt=doubt,
         )  # fmt: skip

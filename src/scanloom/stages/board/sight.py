@@ -30,12 +30,14 @@ class Sight:
         Of no rig: the board is shared by all.
     files : BoardFiles
         What was read from the folder.
+    verdicts : iterable of Verdict
+        Verdicts made already.
     """
 
-    def __init__(self, reading: Reading, files: BoardFiles) -> None:
+    def __init__(self, reading: Reading, files: BoardFiles, verdicts: Iterable[Verdict] = ()) -> None:
         self.reading = reading
         self.files = files
-        self.verdicts: list[Verdict] = []
+        self.verdicts: list[Verdict] = list(verdicts)
 
     def verdict(
         self,

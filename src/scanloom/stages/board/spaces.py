@@ -119,8 +119,20 @@ def _open_pads(sight: Sight, mask: Layer, copper: Layer) -> None:
     hit, _ = shapely.STRtree(openings).query(
         shapely.points([(x, y) for _, x, y in pads]), predicate="dwithin", distance=0.02
     )
-    covered = [pads[n] for n in sorted(set(range(len(pads))) - set(hit.tolist()))]
-    surface = [one for one in covered if "-" in one[0]]
+    bare = {
+        pads[n][0] for n in hit.tolist()
+    }  # a pin may have several pads, and a hole needs an opening on one side alone
+    other = sight.layer("mask", "bottom" if side == "top" else "top")
+    through = {
+        "-".join(pin): shapely.Point(found[0].x_mm, found[0].y_mm)
+        for pin, found in sight.graph.places.items() if found[0].access == "both"
+    }  # fmt: skip
+    if other is not None and through:
+        back, _ = shapely.STRtree([s for s, o in zip(other.shapes, other.drawn, strict=True) if o.dark]).query(
+            list(through.values()), predicate="dwithin", distance=0.02
+        )
+        bare |= {list(through)[n] for n in back.tolist()}
+    surface = [one for one in pads if one[0] not in bare]
     used = (mask.role, *sight.graph.roles)
     many = len(surface) > 0.2 * len(pads)
     for name, x, y in surface[: 1 if many else 4]:
