@@ -27,7 +27,7 @@ from scanloom.formats.input_error import InputError
 from scanloom.stages.board.part_value import part_value
 from scanloom.stages.board.register import MAPS, MapName, register
 
-QUICK = settings(max_examples=60, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
+QUICK = settings(max_examples=30, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
 GERBER = """%FSLAX46Y46*%
 %MOMM*%
 %AMTHERMAL*7,0,0,$1,$1-0.4,0.2,45*%

@@ -116,7 +116,8 @@ def register(reference: NDArray[np.float64], places: NDArray[np.float64], centre
     target = np.unique(np.round(reference, 4), axis=0)
     drawn = np.unique(np.round(places, 4), axis=0)
     middle = np.array(centre)
-    fits = [_best_fit(name, target, (drawn - middle) * sign + middle) for name, sign in MAPS.items()]
+    complete = bool(len(target)) and bool(hits_of(target, drawn).all())  # the others then only have to be shown unlike
+    fits = [_best_fit(name, target, (drawn - middle) * sign + middle, brief=complete) for name, sign in MAPS.items()]
     order = list(MAPS)
     fits.sort(key=lambda fit: (-fit.hits, order.index(fit.map_name)))
     return Registration(tuple(fits), len(target))
@@ -147,7 +148,7 @@ def hits_of(reference: NDArray[np.float64], places: NDArray[np.float64], near_mm
     return met
 
 
-def _best_fit(name: MapName, target: NDArray[np.float64], drawn: NDArray[np.float64]) -> Fit:
+def _best_fit(name: MapName, target: NDArray[np.float64], drawn: NDArray[np.float64], *, brief: bool) -> Fit:
     """Best shift of one map: the fullest bins of all differences, tried on a sample, then the best one counted."""
     if not len(target) or not len(drawn):
         return Fit(name, 0, (0.0, 0.0))
@@ -155,9 +156,10 @@ def _best_fit(name: MapName, target: NDArray[np.float64], drawn: NDArray[np.floa
     still = _count(tree, target, (0.0, 0.0))
     if still == len(target):
         return Fit(name, still, (0.0, 0.0))
-    some = _spread_out(target, _SAMPLE)
+    some = _spread_out(target, _SAMPLE // 2 if brief else _SAMPLE)
     tried = [
-        (_count(tree, some, shift), -abs(shift[0]) - abs(shift[1]), shift) for shift in _likely_shifts(some, drawn)
+        (_count(tree, some, shift), -abs(shift[0]) - abs(shift[1]), shift)
+        for shift in _likely_shifts(some, drawn, _PADS // 2 if brief else _PADS)
     ]
     shift = max(tried)[2]
     moved = _count(tree, target, shift)
@@ -175,9 +177,9 @@ def _spread_out(places: NDArray[np.float64], most: int) -> NDArray[np.float64]:
     return np.asarray(places[np.linspace(0, len(places) - 1, min(most, len(places))).astype(int)])
 
 
-def _likely_shifts(some: NDArray[np.float64], drawn: NDArray[np.float64]) -> list[tuple[float, float]]:
+def _likely_shifts(some: NDArray[np.float64], drawn: NDArray[np.float64], most: int) -> list[tuple[float, float]]:
     """Middles of the fullest bins of differences."""
-    others = _spread_out(drawn, _PADS)
+    others = _spread_out(drawn, most)
     far = (some[:, None, :] - others[None, :, :]).reshape(-1, 2)
     bins = np.round(far / _BIN_MM).astype(np.int64)
     keys = (bins[:, 0] << 32) + (bins[:, 1] & 0xFFFFFFFF)
