@@ -208,8 +208,6 @@ def _pending(dossier: Dossier) -> tuple[Fact, ...]:
         stated.append(("cues", "flashing and content"))
     if dossier.board and dossier.board.files:
         stated.append(("board.files", "the fabrication files"))
-    if dossier.board and dossier.board.parts:
-        stated.append(("board.parts", "parts of the board"))
     if any(d.cable for d in dossier.displays):
         stated.append(("displays.cable", "what cables do to the picture"))
     return tuple(Fact(key, words, "said") for key, words in stated)

@@ -241,7 +241,18 @@ def _waits(rig: str, stage: str, on: str) -> Verdict:
 
 
 def _not_built(fact: Fact) -> Verdict:
-    """Something the dossier states that this version reads but does not judge."""
+    """Something the dossier states that this version reads but does not judge here."""
+    if fact.key == "board.files":
+        return Verdict(
+            code="survey.on-request",
+            subject=fact.key,
+            rig="",
+            state="unknown",
+            weight="note",
+            says="The fabrication files are judged on request: scanloom review FOLDER DOSSIER.",
+            judged="unknown",
+            rests_on=(fact,),
+        )
     return Verdict(
         code="survey.not-judged",
         subject=fact.key,
