@@ -138,6 +138,21 @@ def test_input_that_cannot_be_read_is_told_in_one_sentence(arguments: tuple[obje
     assert code == 2 and json.loads(out)["errors"]
 
 
+def test_acceptance_is_written_with_its_mark(wrong: Path, tmp_path: Path) -> None:
+    dossier = tmp_path / "mine.toml"
+    dossier.write_text(DOSSIER.read_text(encoding="utf-8").replace('files = "fab/rev-b"\n', ""), encoding="utf-8")
+    found = json.loads(said(wrong, dossier, "--json")[1])["verdicts"]
+    short = next(v for v in found if v["code"] == "board.short" and v["state"] == "fails")
+    code, out, _ = said(
+        wrong, dossier, "--accept", short["code"], short["subject"], "--because", "joined on purpose", "--json"
+    )
+    states = {(v["code"], v["subject"]): v["state"] for v in json.loads(out)["verdicts"]}
+    assert code == 0 and states["board.short", short["subject"]] == "accepted"
+    assert 'because = "joined on purpose"' in dossier.read_text(encoding="utf-8") and said(wrong, dossier)[0] == 0
+    assert said(wrong, dossier, "--accept", "board.open", "board.files", "--because", "x")[0] == 2
+    assert said(wrong, "--accept", "board.short", "x", "--because", "x")[0] == 2
+
+
 def test_zip_with_nothing_of_a_board(tmp_path: Path) -> None:
     path = tmp_path / "x.zip"
     with zipfile.ZipFile(path, "w") as archive:

@@ -117,14 +117,47 @@ def _accept(
 ) -> int:
     """Write an acceptance with its mark, and survey again."""
     from scanloom.formats.dossier_file import read_dossier
-    from scanloom.formats.toml_edit import append_table, set_value
-    from scanloom.survey import mark_of, survey_plan
-    from scanloom.survey.acceptance import covered_by
+    from scanloom.survey import survey_plan
 
     code, subject = what
     if not because or not because.strip():
         raise Refused("--accept", "no reason is given; an acceptance needs one; add --because 'why'")
-    survey = survey_plan(file.plan)
+    write_acceptance(file, survey_plan(file.plan), code, subject, because, rig)
+    fresh = read_dossier(file.path, file.shown)
+    return _show(fresh, survey_plan(fresh.plan), json, strict, False, {}, None, False)
+
+
+def write_acceptance(
+    file: DossierFile, survey: Survey, code: str, subject: str, because: str, rig: str | None = None
+) -> None:
+    """Write an acceptance with its mark into a dossier.
+
+    Parameters
+    ----------
+    file : DossierFile
+        The dossier.
+    survey : Survey
+        The verdicts that may be accepted.
+    code : str
+        Code accepted.
+    subject : str
+        Subject accepted.
+    because : str
+        The reason.
+    rig : str or None
+        The rig it is for, None for all.
+
+    Raises
+    ------
+    Refused
+        If no such check waits, or no reason is given.
+    """
+    from scanloom.formats.toml_edit import append_table, set_value
+    from scanloom.survey import mark_of
+    from scanloom.survey.acceptance import covered_by
+
+    if not because.strip():
+        raise Refused("--accept", "no reason is given; an acceptance needs one; add --because 'why'")
     covered = [survey.verdicts[i] for i in covered_by(survey.verdicts, code, subject, rig or "")]
     still = [v for v in covered if v.judged != "holds"]
     if not still:
@@ -141,8 +174,6 @@ def _accept(
         entry = {"code": code, "subject": subject, **({"rig": rig} if rig else {}), "because": because, "mark": mark}
         text = append_table(text, "accepted", entry)
     _write(file, text)
-    fresh = read_dossier(file.path, file.shown)
-    return _show(fresh, survey_plan(fresh.plan), json, strict, False, {}, None, False)
 
 
 def _not_acceptable(survey: Survey, code: str, subject: str, rig: str | None, holds: bool) -> str:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from scanloom.dossier.plan import Plan
     from scanloom.stages.board.differences import Difference
     from scanloom.stages.board.model import BoardFiles
+    from scanloom.survey import Survey
     from scanloom.survey.review import Reviewed, Since
 
 Flag = Parameter(negative="")
@@ -30,6 +31,8 @@ def review(
     before: Path | None = None,
     final: Path | None = None,
     output: Annotated[Path | None, Parameter(name=["--output", "-o"])] = None,
+    accept: Annotated[tuple[str, str] | None, Parameter(negative="")] = None,
+    because: str | None = None,
     strict: Annotated[bool, Flag] = False,
     all: Annotated[bool, Flag] = False,
     json: Annotated[bool, Flag] = False,
@@ -50,6 +53,10 @@ def review(
         Where DOSSIER is that of a prototype: the dossier of the final board; lists what the prototype does not prove.
     output
         Write a page with every finding and a drawing of its place.
+    accept
+        Accept the finding CODE about SUBJECT as it is: writes it into the dossier; goes stale when a file it rests on changes.
+    because
+        The reason, needed with --accept.
     strict
         Count a stop that holds only on a guess as unknown.
     all
@@ -72,6 +79,9 @@ def review(
         files = read_board_files(folder, str(folder), said)
         earlier = None if before is None else _states(before)
         reviewed = review_board(plan, files)
+        if accept is not None or because is not None:
+            plan = _accept(dossier, reviewed.survey, accept, because)
+            reviewed = review_board(plan, files)
         changed = None if earlier is None else since(earlier, reviewed.survey)
         unlike: tuple[Difference, ...] = ()
         if final is not None:
@@ -109,6 +119,19 @@ def _plan(dossier: Path | None) -> tuple[Plan, str]:
 
     plan = read_dossier(dossier, str(dossier)).plan
     return plan, plan.dossier.dossier.title
+
+
+def _accept(dossier: Path | None, survey: Survey, what: tuple[str, str] | None, because: str | None) -> Plan:
+    """Write an acceptance into the dossier, and read it again."""
+    from scanloom.cli.check import write_acceptance
+    from scanloom.formats.dossier_file import read_dossier
+
+    if what is None or dossier is None:
+        raise Refused(
+            "--accept, --because", "they go together and need a dossier to be written into; add what is missing"
+        )
+    write_acceptance(read_dossier(dossier, str(dossier)), survey, *what, because or "")
+    return read_dossier(dossier, str(dossier)).plan
 
 
 def _role(word: str) -> tuple[str, str]:
