@@ -6,19 +6,21 @@ edge and parts are. A legend turned about changes neither, nor do two ends of a 
 
 from __future__ import annotations
 
+import csv
+import io
 import random
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
-from demo_board import sets, truth
+from demo_board import sets, tables, truth
 from demo_board.board import POURED_PINS, board_of
 from demo_board.circuit import renetted
 from demo_board.nouns import NO_NET, Board, Part, Track
-from demo_board.planting import ROUTED, TABLES, Where, only
+from demo_board.planting import ROUTED, TABLES, Made, Where, only
 from demo_board.sets import Files
 
 COUNT, SEED = 200, 2031
-FLIPPABLE = (*(role for role in sets.LAYERS if role != "bottom-paste"), "plated", "unplated")
+FLIPPABLE = (*(role for role in sets.LAYERS if role != "bottom-paste"), "plated", "unplated", "netlist", "centroid")
 COSMETIC = {"top-legend", "bottom-legend", "bottom-paste"}  # there is nothing on the bottom paste
 ALIKE = (
     ("U3", {"3", "6"}), ("U3", {"8", "11"}),  # outputs fed by one sync
@@ -71,7 +73,13 @@ def negate_axis(good: Board, number: int, chance: random.Random) -> Mutation:
     role, axis = chance.choice(FLIPPABLE), chance.choice("xy")
     sign = (-1, 1) if axis == "x" else (1, -1)
     made = only(good.moved(lambda point: (sign[0] * point[0], sign[1] * point[1])), role)
-    codes = ("board.side-mirrored", "board.registration", "board.mixed-revisions")
+    codes: tuple[str, ...] = ("board.side-mirrored", "board.registration", "board.mixed-revisions")
+    if role == "centroid":  # its rows hold middles, which do not move as origins do
+        column = 3 + "xy".index(axis)
+        rows = list(csv.reader(io.StringIO(tables.centroid(good).decode())))
+        negated = [rows[0], *([*row[:column], f"-{row[column]}", *row[column + 1 :]] for row in rows[1:])]
+        made = Made({sets.name(good, role): tables.encoded(negated, tables.Style())})
+        codes = ("board.placement-origin", "board.placement-side", "board.side-mirrored")
     return Mutation(
         number, "negate-axis", f"{axis} of {role} negated", role not in COSMETIC, (Where(role=role),), codes, made.files
     )
@@ -165,11 +173,8 @@ def swap_files(good: Board, number: int, chance: random.Random) -> Mutation:
     one, other = chance.sample(sets.LAYERS, 2)
     names = sets.name(good, one), sets.name(good, other)
     texts = [sets.written(good, role).decode() for role in (one, other)]
-    functions = [next(line for line in text.split("\n") if ".FileFunction," in line) for text in texts]
-    made = {
-        names[0]: texts[1].replace(functions[1], functions[0]),
-        names[1]: texts[0].replace(functions[0], functions[1]),
-    }
+    heads, bodies = zip(*(text.split("%FSLA", 1) for text in texts), strict=True)
+    made = {names[0]: f"{heads[0]}%FSLA{bodies[1]}", names[1]: f"{heads[1]}%FSLA{bodies[0]}"}
     changes = not {one, other} <= COSMETIC
     codes = (
         "board.sides-swapped",
