@@ -10,7 +10,7 @@ from tempfile import TemporaryDirectory
 
 import numpy as np
 import pytest
-from board_sets import good, read_set
+from board_sets import good, read_set, reviewed
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -28,6 +28,7 @@ from scanloom.stages.board.part_value import part_value
 from scanloom.stages.board.register import MAPS, MapName, register
 
 QUICK = settings(max_examples=30, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
+HEAD = "%FSLAX46Y46*%%MOMM*%"
 GERBER = """%FSLAX46Y46*%
 %MOMM*%
 %AMTHERMAL*7,0,0,$1,$1-0.4,0.2,45*%
@@ -283,6 +284,30 @@ def test_links_that_lead_out_stay_closed(tmp_path: Path) -> None:
 def test_gerber_that_bursts_or_misleads_is_refused(text: str, word: str) -> None:
     with pytest.raises(Damaged, match=word):
         read_gerber(text)
+
+
+def test_mess_is_refused_or_left_unknown_in_bounded_time() -> None:
+    """No star for millions of characters, an outline that crosses itself everywhere, copper that touches everywhere."""
+    with pytest.raises(Damaged, match="no Gerber command"):
+        read_gerber("X" * 3_000_000)
+    with pytest.raises(Damaged, match="no Gerber command"):
+        read_gerber("G04 #@! TF" * 300_000)
+    chance = np.random.default_rng(1).integers(0, 10**8, (20_000, 2)).tolist()
+    mess = HEAD + "G36*X0Y0D02*G01*" + "".join(f"X{x}Y{y}D01*" for x, y in chance) + "G37*M02*"
+    with pytest.raises(Damaged, match="cross themselves"):
+        read_gerber(mess)
+    dense = HEAD + "%ADD10C,0.5*%D10*" + "X0Y0D03*" * 4000 + "M02*"
+    outcome = reviewed({**good()[1], "deep-station-top-copper.gbr": dense.encode()})
+    told = {v.code: v for v in outcome.verdicts if v.code in ("board.open", "board.short")}
+    assert {v.judged for v in told.values()} == {"unknown"} and "can be followed" in told["board.open"].says
+
+
+def test_huge_file_is_refused_before_it_is_read(tmp_path: Path) -> None:
+    tmp_path.joinpath("a-outline.gbr").write_bytes(good()[1]["deep-station-outline.gbr"])
+    with tmp_path.joinpath("top-copper.gbr").open("wb") as file:
+        file.truncate(500_000_000)  # takes no room on the disk
+    roles = {role.file: role for role in read_board_files(tmp_path).roles}
+    assert "500000000 B" in roles["top-copper.gbr"].damage and roles["top-copper.gbr"].role == "unreadable"
 
 
 def test_self_crossing_area_and_zero_aperture() -> None:

@@ -11,7 +11,7 @@ from scanloom.report.board_svg import side_sheet
 from scanloom.stages.board.differences import Difference
 from scanloom.stages.board.graph import pin_graph
 from scanloom.stages.board.model import BoardFiles, Layer
-from scanloom.stages.board.pieces import solid_pieces
+from scanloom.stages.board.pieces import TooDense, solid_pieces
 from scanloom.survey.review import Reviewed
 
 
@@ -90,7 +90,10 @@ def _sheets(files: BoardFiles) -> Iterator[str]:
 
 def _sheet(files: BoardFiles, layer: Layer, mirrored: bool, words: str) -> str:
     """One sheet."""
-    pieces, _ = solid_pieces(layer)
+    try:
+        pieces, _ = solid_pieces(layer)
+    except TooDense:
+        return f"<p>{escape(layer.role.file)} is too dense to be drawn.</p>"
     graph = pin_graph(files)
     marks = []
     outlines = []

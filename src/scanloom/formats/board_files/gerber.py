@@ -7,20 +7,20 @@ repeat, took polygon rotation for radians and lost the nets of areas. It is the 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 
 from scanloom.formats.board_files.damage import Damaged
 from scanloom.formats.board_files.gerber_aperture import Aperture, macro_aperture, standard_aperture
 from scanloom.formats.board_files.gerber_pen import Pen, Picture
 
-_BLOCK = re.compile(r"%([^%]*)%|([^*%]*)\*")
 _WORD = re.compile(r"([GDMXYIJ])([+-]?[\d.]+)")
-_COMMENTED = re.compile(r"(?m)(?:^|(?<=[*%]))G0?4\s*#@!\s*(T[FAOD][^*]*)\*")
+_COMMENTED = re.compile(r"(?m)(?:^|(?<=[*%]))G0?4\s*#@!\s*(T[FAOD][^*]{0,2000})\*")
 _DEFINED = re.compile(r"ADD(\d+)([A-Za-z_.$][\w.$+\-]*)(?:,(.*))?$")
 _FORMAT = re.compile(r"FS([LTD]?)([AI])(?:[NG]\d+)*X(\d)(\d)Y(\d)(\d)")
 _REPEAT = re.compile(r"SRX(\d+)Y(\d+)I([+-]?[\d.]+)J([+-]?[\d.]+)$")
 _ESCAPED = re.compile(r"\\u([0-9A-Fa-f]{4})")
 _MOST_REPEATS = 10_000
+_MOST_MACRO_WORK = 30_000
 _OLD = {
     "MI": ("MIA0B0", "MI"),
     "IR": ("IR0",),
@@ -54,13 +54,35 @@ def read_gerber(text: str) -> Picture:
     """
     reader = _Reader()
     # attributes in comments are the form that older plotters pass over
-    for found in _BLOCK.finditer(_COMMENTED.sub(r"%\1*%", text)):
-        extended, plain = found.groups()
-        if extended is not None:
-            reader.extended(extended)
-        elif plain is not None and not reader.ended:
-            reader.plain(plain)
+    for block, is_extended in _blocks(_COMMENTED.sub(r"%\1*%", text)):
+        if is_extended:
+            reader.extended(block)
+        elif not reader.ended:
+            reader.plain(block)
     return reader.finish()
+
+
+def _blocks(text: str) -> Iterator[tuple[str, bool]]:
+    """Blocks and whether each stands between percent signs; one walk through the text, whatever it holds."""
+    at = 0
+    percent = text.find("%")
+    while at < len(text):
+        if at == percent:
+            end = text.find("%", at + 1)
+            if end < 0:
+                return
+            yield text[at + 1 : end], True
+            at = end + 1
+            percent = text.find("%", at)
+            continue
+        star = text.find("*", at) if percent < 0 else text.find("*", at, percent)
+        if star >= 0:
+            yield text[at:star], False
+            at = star + 1
+        elif percent < 0:
+            return
+        else:
+            at = percent
 
 
 class _Reader:
@@ -78,6 +100,7 @@ class _Reader:
         self._macros: dict[str, str] = {}
         self._purpose = ""
         self._seen = 0
+        self._worked = 0
         self._remarks: dict[str, None] = {}
 
     def extended(self, body: str) -> None:
@@ -148,6 +171,9 @@ class _Reader:
         if found[2] in ("C", "R", "O", "P"):
             made = standard_aperture(found[2], numbers, scale, self._purpose)
         elif found[2] in self._macros:
+            self._worked += self._macros[found[2]].count("*") + 1
+            if self._worked > _MOST_MACRO_WORK:
+                raise Damaged(f"macros of more than {_MOST_MACRO_WORK} statements in all; simplify the pads")
             made = macro_aperture(self._macros[found[2]], numbers, scale, self._purpose)
         else:
             raise Damaged(

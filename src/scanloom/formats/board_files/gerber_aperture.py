@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
 import shapely
 from shapely import affinity
 
@@ -264,6 +265,28 @@ def filled(points: Sequence[tuple[float, float]]) -> Any:
         return shapely.Polygon()
     made = shapely.Polygon(points)
     return made if made.is_valid else areas_of(shapely.make_valid(made))
+
+
+def crossings_likely(points: Sequence[tuple[float, float]]) -> int:
+    """Pairs of sides that may cross, judged by a few of them; a mess of thousands would take for ever to sort out.
+
+    Parameters
+    ----------
+    points : sequence of tuple
+        Corners. [mm]
+
+    Returns
+    -------
+    int
+        Pairs, without those of neighbours. [1]
+    """
+    if len(points) < 50:
+        return 0
+    ends = np.array(points)
+    sides = shapely.linestrings(np.stack([ends[:-1], ends[1:]], axis=1))
+    some = sides[np.linspace(0, len(sides) - 1, min(40, len(sides))).astype(int)]
+    hit, _ = shapely.STRtree(sides).query(some, predicate="crosses")
+    return int(len(hit) / len(some) * len(sides) / 2)
 
 
 def areas_of(shape: Any) -> Any:

@@ -15,12 +15,13 @@ from shapely import affinity
 
 from scanloom.formats.board_files.arcs import arc_points, sweep_of
 from scanloom.formats.board_files.damage import Damaged
-from scanloom.formats.board_files.gerber_aperture import QUARTER, Aperture, filled
+from scanloom.formats.board_files.gerber_aperture import QUARTER, Aperture, crossings_likely, filled
 from scanloom.stages.board.model import Drawn
 
-MOST_OBJECTS = 400_000
+MOST_OBJECTS = 200_000
 """Objects of one image; a dense board of ten layers has 140,000 in all. [1]"""
 _MOST_POINTS = 3_000_000
+_MOST_CROSSINGS = 20_000_000
 Point = tuple[float, float]
 
 
@@ -123,6 +124,7 @@ class Pen:
     _repeat: _Repeat | None = None
     _points: int = 0
     _made: int = 0
+    _crossed: int = 0
 
     def go(self, act: int, x: float | None, y: float | None, i: float, j: float) -> None:
         """Draw, move or flash.
@@ -270,6 +272,7 @@ class Pen:
         if tool.round_mm is not None:
             self._add(_Item(self._object("stroke", path[0], tool.round_mm * self.grow), path))
             return
+        self._points += 10 * len(path)  # each step of another shape than a circle costs a hull
         shape = self._placed(tool.shape)
         parts = [
             shapely.union(affinity.translate(shape, *a), affinity.translate(shape, *b)).convex_hull
@@ -301,6 +304,11 @@ class Pen:
         path = self._area
         self._area = []
         if len(path) >= 3:
+            self._crossed += crossings_likely(path)
+            if self._crossed > _MOST_CROSSINGS:
+                raise Damaged(
+                    "areas whose outlines cross themselves over and over; simple outlines are read; export again"
+                )
             self._add(_Item(self._object("area", path[0], 0.0), path, filled(path)))
 
     def _add(self, item: _Item) -> None:

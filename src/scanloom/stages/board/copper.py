@@ -12,7 +12,7 @@ import shapely
 from numpy.typing import NDArray
 
 from scanloom.stages.board.model import BoardFiles, FileRole, Hole, Layer, NetPoint, PinName
-from scanloom.stages.board.pieces import islands_of, solid_pieces
+from scanloom.stages.board.pieces import islands_of, solid_pieces, touching
 
 _REACH_MM = 0.02  # a net point may lie this far off its pad
 _LEAST_HOLE_MM = 0.2  # taken for a hole whose tool no file gives
@@ -257,8 +257,7 @@ def join_copper(files: BoardFiles) -> Copper | None:
         some = np.empty(len(made), dtype=object)
         some[:] = made
         tree = shapely.STRtree(some)
-        a, b = tree.query(some, predicate="intersects")
-        contacts.append(np.stack([a[a < b], b[a < b]], axis=1) + first)
+        contacts.append(touching(tree, some) + first)
         trees.append((tree, first))
     contacts.extend(_through_holes(files.holes, trees))
     pairs = np.concatenate(contacts) if contacts else np.zeros((0, 2), dtype=np.int64)

@@ -29,7 +29,14 @@ def judge_joined(sight: Sight, lying: Lying) -> None:
     copper = sight.copper
     named = sight.netlist is not None or bool(sight.graph.copper_roles)
     if copper is None or not named:
-        missing = "copper layers as Gerber" if copper is None else "the netlist as IPC-D-356A"
+        dense = copper is None and bool(sight.files.of("copper"))
+        missing = (
+            "copper that can be followed"
+            if dense
+            else "copper layers as Gerber"
+            if copper is None
+            else "the netlist as IPC-D-356A"
+        )
         _not_compared(sight, "board.open", missing)
         _not_compared(sight, "board.short", missing)
         return

@@ -17,6 +17,7 @@ from scanloom.dossier.reading import Reading
 from scanloom.stages.board.copper import Copper, join_copper
 from scanloom.stages.board.graph import CUT, PinGraph, pin_graph
 from scanloom.stages.board.model import BoardFiles, FileRole, Hole, Layer, Netlist, Role, Side
+from scanloom.stages.board.pieces import TooDense
 
 Limit = Known[Any] | None
 
@@ -153,8 +154,11 @@ class Sight:
 
     @cached_property
     def copper(self) -> Copper | None:
-        """Copper joined to nets; None without a copper layer."""
-        return join_copper(self.files)
+        """Copper joined to nets; None without a copper layer, or where it is one dense mess."""
+        try:
+            return join_copper(self.files)
+        except TooDense:
+            return None
 
     @cached_property
     def netlist(self) -> Netlist | None:

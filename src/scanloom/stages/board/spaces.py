@@ -12,6 +12,7 @@ from scanloom.stages.board.model import Layer
 from scanloom.stages.board.sides import Lying
 from scanloom.stages.board.sight import Sight, at_mm
 
+_MOST_OPENINGS = 30_000
 WEB_MM = 0.1
 """Narrowest web of solder mask that most makers keep: common practice, no source. [mm]"""
 GAP_MM = 0.1
@@ -54,7 +55,13 @@ def judge_spaces(sight: Sight, lying: Lying) -> None:
 def _webs(sight: Sight, mask: Layer, copper: Layer) -> None:
     """Openings that merge over pads of different nets, and webs too narrow to stay."""
     openings = [s for s, o in zip(mask.shapes, mask.drawn, strict=True) if o.dark and s.area > 0]
-    if not openings:
+    if not openings or len(openings) > _MOST_OPENINGS:
+        if openings:
+            sight.verdict(
+                "board.mask-web", "board.files", "caution", f"{mask.role.file} has too many objects for its webs to be judged.",
+                state="unknown", used=(mask.role,), seen=f"{len(openings)} objects", wanted=f"at most {_MOST_OPENINGS}",
+                place=Place(mask.role.file, f"{mask.role.side} mask"), doubt="Export one board alone, not a panel.",
+            )  # fmt: skip
         return
     whole = shapely.union_all(openings)
     merged = [one for one in (getattr(whole, "geoms", None) or [whole]) if one.geom_type == "Polygon"]
