@@ -29,6 +29,7 @@ EXAMPLES = {
     "report": (("scanloom report examples/deep-station/final.toml --to -", 8),),
     "pins": (("scanloom pins examples/deep-station/first-evening.toml --keep J1 --keep J4", 0),),
     "picture": (("scanloom picture examples/deep-station/final.toml --rig six-one-bit --display hero-left", 0),),
+    "review": (("scanloom review examples/deep-station/fab/rev-b examples/deep-station/final.toml", 0),),
     "timing": (
         ("scanloom timing 800x600@60 --divide 2 --repeat 2", 0),
         ("scanloom timing 1000x600@60 --formula cvt", 0),

@@ -136,6 +136,7 @@ def test_examples_print_what_the_page_shows() -> None:
         "report",
         "pins",
         "picture",
+        "review",
         "timing",
         "clock",
         "levels",

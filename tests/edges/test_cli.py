@@ -25,7 +25,7 @@ from scanloom.cli.app import run
 
 ROOT = Path(__file__).resolve().parents[2]
 DEMO = ROOT / "examples" / "deep-station"
-COMMANDS = ("check", "chip", "clock", "levels", "picture", "pins", "schema", "timing")
+COMMANDS = ("check", "chip", "clock", "levels", "picture", "pins", "review", "schema", "timing")
 CODE, SUBJECT = "screens.not-promised", "displays.relay-1"
 # One call of each command that needs no file, as a person would type it.
 TIMING = ("timing", "800x600@60", "--divide", "2", "--repeat", "2")

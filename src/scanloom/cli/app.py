@@ -17,6 +17,7 @@ from scanloom.cli.open_page import open_page
 from scanloom.cli.picture import picture
 from scanloom.cli.pins import pins
 from scanloom.cli.report import report
+from scanloom.cli.review import review
 from scanloom.cli.sheets import chip, schema
 from scanloom.cli.sums import clock, timing
 
@@ -59,6 +60,11 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
         "scanloom picture mine.toml periscope.png --display hero-left -o shown.png",
         "scanloom picture mine.toml --test checker --without recovery --without noise --json",
     ),
+    "review": (
+        "scanloom review examples/deep-station/fab/rev-b examples/deep-station/final.toml",
+        "scanloom review fab.zip mine.toml -o review.html",
+        "scanloom review fab --role 'a.gbr=top copper' --json",
+    ),
     "timing": (
         "scanloom timing 800x600@60 --divide 2 --repeat 2",
         "scanloom timing dmt:0x16 --json",
@@ -94,7 +100,7 @@ app = App(
     version_flags=["--version"],
     help_format="plaintext",
 )
-for _command in (fit, new, check, open_page, report, pins, picture, timing, clock, levels, chip, schema):
+for _command in (fit, new, check, open_page, report, pins, picture, review, timing, clock, levels, chip, schema):
     _name = "open" if _command is open_page else _command.__name__  # a function called open would hide Python's own
     app.command(_command, name=_name, help_epilogue=_epilogue(EXAMPLES[_name]))
 

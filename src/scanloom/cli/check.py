@@ -127,17 +127,48 @@ def _accept(
     """Write an acceptance with its mark, and survey again."""
     from scanloom.formats.dossier_file import read_dossier
     from scanloom.survey import survey_plan
-    from scanloom.survey.accepting import NotAcceptable, accepted_text
 
     if not because or not because.strip():
         raise Refused("--accept", "no reason is given; an acceptance needs one; add --because 'why'")
+    write_acceptance(file, survey_plan(file.plan), what, because, rig, by or "")
+    fresh = read_dossier(file.path, file.shown)
+    return _show(fresh, survey_plan(fresh.plan), json, strict, False, {}, None, False)
+
+
+def write_acceptance(
+    file: DossierFile, survey: Survey, what: tuple[str, str], because: str, rig: str | None = None, by: str = ""
+) -> None:
+    """Write an acceptance with its mark into a dossier.
+
+    Parameters
+    ----------
+    file : DossierFile
+        The dossier.
+    survey : Survey
+        The verdicts that may be accepted.
+    what : tuple of str
+        Code and subject accepted.
+    because : str
+        The reason.
+    rig : str or None
+        The rig it is for, None for all.
+    by : str
+        Who accepts; empty where no name is wanted.
+
+    Raises
+    ------
+    Refused
+        If no such check waits, or no reason is given.
+    """
+    from scanloom.survey.accepting import NotAcceptable, accepted_text
+
+    if not because.strip():
+        raise Refused("--accept", "no reason is given; an acceptance needs one; add --because 'why'")
     try:
-        text = accepted_text(file, survey_plan(file.plan), what[0], what[1], because, rig=rig, by=by or "")
+        text = accepted_text(file, survey, what[0], what[1], because, rig=rig, by=by)
     except NotAcceptable as error:
         raise Refused("--accept", f"{error}{_hint(error)}") from None
     _write(file, text)
-    fresh = read_dossier(file.path, file.shown)
-    return _show(fresh, survey_plan(fresh.plan), json, strict, False, {}, None, False)
 
 
 def _hint(error: NotAcceptable) -> str:

@@ -131,6 +131,9 @@ class Part(Table):
     is_: Annotated[str, BeforeValidator(_bare)] = Field(alias="is", description="what it does")
     talks: Text | None = Field(None, description="the pin it sends on, by the part's own name")
     hears: Text | None = Field(None, description="the pin it listens on, by the part's own name")
+    pins: dict[str, Text] = Field(
+        default_factory=dict, description="what the part calls its pads, by their numbers, where no file tells"
+    )
 
 
 class Board(Table):

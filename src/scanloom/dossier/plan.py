@@ -208,6 +208,4 @@ def _pending(dossier: Dossier) -> tuple[Fact, ...]:
         stated.append(("cues", "flashing and content"))
     if dossier.board and dossier.board.files:
         stated.append(("board.files", "the fabrication files"))
-    if dossier.board and dossier.board.parts:
-        stated.append(("board.parts", "parts of the board"))
     return tuple(Fact(key, words, "said") for key, words in stated)

@@ -10,6 +10,7 @@ from scanloom.report.fit_documents import FitDoc, NewDoc
 from scanloom.report.parts_documents import BoardLevelsDoc, NoPartsDoc, PartsDoc
 from scanloom.report.picture_documents import PictureDoc
 from scanloom.report.pins_documents import PinsDoc
+from scanloom.report.review_documents import ReviewDoc
 from scanloom.report.stage_documents import ClockDoc, RigDoc, TimingDoc
 from scanloom.report.verdict_documents import State
 
@@ -117,6 +118,7 @@ RESULTS: dict[str, Any] = {
     "report": ReportDoc,
     "pins": PinsDoc,
     "picture": PictureDoc,
+    "review": ReviewDoc,
     "timing": TimingDoc,
     "clock": ClockDoc,
     "levels": LevelsDoc | PartsDoc | NoPartsDoc | BoardLevelsDoc,

@@ -181,7 +181,8 @@ def survey_plan(plan: Plan) -> Survey:
     if not plan.rigs:
         verdicts.append(_waits("", "timing", "a rig, and the dossier states none"))
     verdicts.extend(_not_built(fact) for fact in plan.pending)
-    return Survey(tuple(rigs), accept(verdicts, plan.dossier.accepted))
+    own = [one for one in plan.dossier.accepted if not one.code.startswith("board.")]  # those are the review's
+    return Survey(tuple(rigs), accept(verdicts, own))
 
 
 def _survey_rig(plan: Plan, rig: Rig, verdicts: list[Verdict]) -> RigSurvey:
@@ -253,7 +254,18 @@ def _waits(rig: str, stage: str, on: str) -> Verdict:
 
 
 def _not_built(fact: Fact) -> Verdict:
-    """Something the dossier states that this version reads but does not judge."""
+    """Something the dossier states that this version reads but does not judge here."""
+    if fact.key == "board.files":
+        return Verdict(
+            code="survey.on-request",
+            subject=fact.key,
+            rig="",
+            state="unknown",
+            weight="note",
+            says="The fabrication files are judged on request: scanloom review FOLDER DOSSIER.",
+            judged="unknown",
+            rests_on=(fact,),
+        )
     return Verdict(
         code="survey.not-judged",
         subject=fact.key,

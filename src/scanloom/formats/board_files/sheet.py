@@ -1,0 +1,200 @@
+"""Tables as programs export them: any separator, any header, columns found by what they hold."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from scanloom.formats.board_files.damage import Damaged
+
+MOST_ROWS = 20_000
+"""Rows of one table. [1]"""
+PART = re.compile(r"[A-Za-z]{1,10}[A-Za-z0-9_]*\d+[A-Za-z]?")
+"""A reference designator."""
+_NUMBER = re.compile(r"([+-]?\d+(?:[.,]\d+)?(?:[eE][+-]?\d+)?)\s*(mm|mil|mils|in|inch|\")?")
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A table with its header.
+
+    Parameters
+    ----------
+    header : tuple of str
+        Names of columns, in lower case and without marks.
+    body : tuple of tuple of str
+        Rows, each as long as the header.
+    """
+
+    header: tuple[str, ...]
+    body: tuple[tuple[str, ...], ...]
+
+    def column(self, *names: str) -> int | None:
+        """Column by its name: the whole name first, then a name that starts so.
+
+        Parameters
+        ----------
+        *names : str
+            Names that it may have, the likeliest first.
+
+        Returns
+        -------
+        int or None
+            Its place from 0. [1]
+        """
+        for name in names:
+            if name in self.header:
+                return self.header.index(name)
+        for name in names:
+            for place, given in enumerate(self.header):
+                if len(name) > 2 and given.startswith(name):
+                    return place
+        return None
+
+    def values(self, place: int) -> list[str]:
+        """A column.
+
+        Parameters
+        ----------
+        place : int
+            Its place from 0. [1]
+
+        Returns
+        -------
+        list of str
+            One text a row.
+        """
+        return [row[place] for row in self.body]
+
+
+def read_sheet(text: str, known: Iterable[str]) -> Sheet:
+    """A table of a file.
+
+    Parameters
+    ----------
+    text : str
+        The file.
+    known : iterable of str
+        Names of columns that a header may hold.
+
+    Returns
+    -------
+    Sheet
+        The table.
+
+    Raises
+    ------
+    Damaged
+        If there is no table in it.
+
+    References
+    ----------
+    [csv] RFC 4180, and separators by count where a program uses others.
+    """
+    lines = [line for line in text.split("\n") if line.strip()]
+    if len(lines) > MOST_ROWS:
+        raise Damaged(f"more than {MOST_ROWS} rows; a table of one board is wanted; check the file")
+    rows = _rows(lines)
+    names = set(known)
+    best, most = -1, 1
+    for number, row in enumerate(rows[:40]):
+        hits = sum(plain(cell) in names for cell in row)
+        if hits > most:
+            best, most = number, hits
+    if best < 0:
+        raise Damaged(
+            "no header with known columns is found; Designator, Value, X, Y or alike are wanted; add a header"
+        )
+    header = tuple(plain(cell) for cell in rows[best])
+    width = len(header)
+    body = tuple(
+        (*(cell.strip() for cell in row[:width]), *[""] * (width - len(row)))
+        for row in rows[best + 1 :]
+        if any(cell.strip() for cell in row)
+    )
+    return Sheet(header, body)
+
+
+def plain(cell: str) -> str:
+    """A header's name without capitals, units and marks.
+
+    Parameters
+    ----------
+    cell : str
+        As written.
+
+    Returns
+    -------
+    str
+        Lower case, words joined by one space.
+    """
+    return " ".join(re.sub(r"\(.*?\)|[^a-z0-9#]+", " ", cell.lower()).split())
+
+
+def number(text: str, unit_mm: float = 1.0) -> float | None:
+    """A length or an angle, with decimal point or comma and perhaps a unit.
+
+    Parameters
+    ----------
+    text : str
+        As written.
+    unit_mm : float
+        Millimetres in one unit where none is written. [mm]
+
+    Returns
+    -------
+    float or None
+        Millimetres, or the bare number; None for anything else. [unit]
+    """
+    found = _NUMBER.fullmatch(text.strip())
+    if not found:
+        return None
+    made = float(found[1].replace(",", "."))
+    unit = found[2] or ""
+    scale = 0.0254 if unit.startswith("mil") else 25.4 if unit[:1] in ("i", '"') else 1.0 if unit else unit_mm
+    return made * scale if abs(made) < 1e7 else None
+
+
+def part_names(text: str) -> tuple[str, ...]:
+    """Designators of a cell: a list with commas, semicolons or spaces, and ranges such as R1-R4.
+
+    Parameters
+    ----------
+    text : str
+        The cell.
+
+    Returns
+    -------
+    tuple of str
+        The designators.
+    """
+    made: list[str] = []
+    for word in re.split(r"[,;\s]+", text.strip()):
+        span = re.fullmatch(r"([A-Za-z_]+)(\d{1,5})\s*(?:-|\.\.|–)\s*\1?(\d{1,5})", word)
+        if span and int(span[2]) <= int(span[3]) <= int(span[2]) + 500:
+            made.extend(f"{span[1]}{n}" for n in range(int(span[2]), int(span[3]) + 1))
+        elif word:
+            made.append(word)
+    return tuple(made)
+
+
+def _rows(lines: Sequence[str]) -> list[list[str]]:
+    """Cells, by the separator that splits most lines alike."""
+    best: list[list[str]] = []
+    worth = -1.0
+    for mark in (",", ";", "\t", "|"):
+        try:
+            rows = list(csv.reader(lines, delimiter=mark, skipinitialspace=True))
+        except csv.Error:
+            continue
+        widths = [len(row) for row in rows]
+        usual = max(set(widths), key=widths.count, default=0)
+        score = usual * widths.count(usual) / max(1, len(widths)) if usual > 1 else 0.0
+        if score > worth:
+            best, worth = rows, score
+    spaced = [re.split(r"\s{2,}|\s(?=[-+]?\d+\.\d)", line.strip()) for line in lines]
+    if worth <= 0:
+        best = spaced
+    return best

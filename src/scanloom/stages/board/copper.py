@@ -1,0 +1,329 @@
+"""Copper as it hangs together: pieces of all layers joined through plated holes, held against the nets."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from scanloom.stages.board.model import BoardFiles, FileRole, Hole, Layer, NetPoint, PinName
+from scanloom.stages.board.pieces import islands_of, solid_pieces, touching
+
+_REACH_MM = 0.02  # a net point may lie this far off its pad
+_LEAST_HOLE_MM = 0.2  # taken for a hole whose tool no file gives
+_MOST_WALK = 4000  # pieces of a short that are walked over to find the one that joins
+
+
+@dataclass(frozen=True, slots=True)
+class Touch:
+    """A place where a net is known to meet copper.
+
+    Parameters
+    ----------
+    net : str
+        The net.
+    name : PinName
+        Part and pin; empty names for a via.
+    x_mm : float
+        Place. [mm]
+    y_mm : float
+        The same across the board. [mm]
+    side : str
+        Side of the pad.
+    pieces : tuple of int
+        Copper pieces there, none where copper is missing. [1]
+    """
+
+    net: str
+    name: PinName
+    x_mm: float
+    y_mm: float
+    side: str
+    pieces: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Break:
+    """A net in more than one island.
+
+    Parameters
+    ----------
+    net : str
+        The net.
+    cut_off : tuple of Touch
+        Points of the smaller islands.
+    x_mm : float
+        Middle of the narrowest gap. [mm]
+    y_mm : float
+        The same across the board. [mm]
+    gap_mm : float
+        Width of that gap. [mm]
+    """
+
+    net: str
+    cut_off: tuple[Touch, ...]
+    x_mm: float
+    y_mm: float
+    gap_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Bridge:
+    """Nets that are one piece of copper.
+
+    Parameters
+    ----------
+    nets_joined : tuple of str
+        The nets.
+    touches : tuple of Touch
+        Their points.
+    x_mm : float
+        Where the joining copper lies. [mm]
+    y_mm : float
+        The same across the board. [mm]
+    layer_file : str
+        File of the layer it lies on.
+    """
+
+    nets_joined: tuple[str, ...]
+    touches: tuple[Touch, ...]
+    x_mm: float
+    y_mm: float
+    layer_file: str
+
+
+@dataclass(frozen=True, eq=False)
+class Copper:
+    """Pieces of copper and how they hang together.
+
+    Parameters
+    ----------
+    roles : tuple of FileRole
+        Copper layers.
+    pieces : ndarray of object, shape (pieces,)
+        Polygons. [mm]
+    layer_of : ndarray of int, shape (pieces,)
+        Layer of each piece. [1]
+    island : ndarray of int, shape (pieces,)
+        Which pieces are one conductor. [1]
+    contacts : ndarray of int, shape (contacts, 2)
+        Pairs of pieces that touch, or meet in a hole. [1]
+    touches : tuple of Touch
+        Places where nets are known.
+    named : Mapping
+        Net by piece, where the layer's file says. [1]
+    """
+
+    roles: tuple[FileRole, ...]
+    pieces: NDArray[np.object_]
+    layer_of: NDArray[np.int64]
+    island: NDArray[np.int64]
+    contacts: NDArray[np.int64]
+    touches: tuple[Touch, ...]
+    named: Mapping[int, str]
+
+    @cached_property
+    def bare(self) -> tuple[Touch, ...]:
+        """Points of nets where no copper lies."""
+        return tuple(touch for touch in self.touches if not touch.pieces)
+
+    @cached_property
+    def breaks(self) -> tuple[Break, ...]:
+        """Nets in more than one island."""
+        by_net: dict[str, dict[int, list[Touch]]] = {}
+        for touch in self.touches:
+            if touch.pieces and touch.net:
+                by_net.setdefault(touch.net, {}).setdefault(int(self.island[touch.pieces[0]]), []).append(touch)
+        return tuple(self._break(net, islands) for net, islands in by_net.items() if len(islands) > 1)
+
+    def _break(self, net: str, islands: Mapping[int, Sequence[Touch]]) -> Break:
+        """The narrowest gap between the largest island of a net and the others."""
+        largest = max(islands, key=lambda one: (len(islands[one]), -one))
+        cut_off = tuple(touch for one, some in islands.items() if one != largest for touch in some)
+        whole = shapely.union_all(self.pieces[self.island == largest])
+        best: tuple[float, float, float] | None = None
+        for one in list(islands)[:20]:
+            if one == largest:
+                continue
+            line = shapely.shortest_line(whole, shapely.union_all(self.pieces[self.island == one]))
+            middle = line.interpolate(0.5, normalized=True)
+            if best is None or line.length < best[0]:
+                best = line.length, middle.x, middle.y
+        assert best is not None
+        return Break(net, cut_off, best[1], best[2], best[0])
+
+    @cached_property
+    def bridges(self) -> tuple[Bridge, ...]:
+        """Islands with more than one net."""
+        by_island: dict[int, dict[str, list[Touch]]] = {}
+        for touch in self.touches:
+            if touch.pieces and touch.net:
+                by_island.setdefault(int(self.island[touch.pieces[0]]), {}).setdefault(touch.net, []).append(touch)
+        made = []
+        for island, nets in by_island.items():
+            if len(nets) < 2:
+                continue
+            piece = self._joining(island, nets)
+            middle = self.pieces[piece].representative_point()
+            names = tuple(sorted(nets, key=lambda net: (len(nets[net]), net)))
+            touches = tuple(touch for net in names for touch in nets[net])
+            made.append(Bridge(names, touches, middle.x, middle.y, self.roles[int(self.layer_of[piece])].file))
+        return tuple(made)
+
+    def _joining(self, island: int, nets: Mapping[str, Sequence[Touch]]) -> int:
+        """The piece that joins two nets: the one on the way between them whose removal parts them."""
+        smallest = min(nets, key=lambda net: (len(nets[net]), net))
+        starts = {touch.pieces[0] for touch in nets[smallest]}
+        ends = {piece for net, some in nets.items() if net != smallest for touch in some for piece in touch.pieces}
+        next_to = self._next_to(island)
+        way = _way(next_to, starts, ends, None)
+        both = [piece for piece in way if piece in starts and piece in ends]
+        if both or not way:
+            return both[0] if both else min(starts)
+        for piece in way:
+            if piece not in starts and piece not in ends and not _way(next_to, starts, ends, piece):
+                return piece
+        foreign = [p for p in way if self.named.get(p) not in (None, "", self.named.get(way[0]))]
+        return foreign[0] if foreign else way[len(way) // 2]
+
+    def _next_to(self, island: int) -> Mapping[int, Sequence[int]]:
+        """Neighbours within an island."""
+        inside = self.island[self.contacts[:, 0]] == island
+        made: dict[int, list[int]] = {}
+        for a, b in self.contacts[inside].tolist():
+            made.setdefault(a, []).append(b)
+            made.setdefault(b, []).append(a)
+        return made
+
+
+def _way(next_to: Mapping[int, Sequence[int]], starts: set[int], ends: set[int], without: int | None) -> list[int]:
+    """Shortest way over touching pieces, one of them taken away; empty when there is none."""
+    before: dict[int, int | None] = {start: None for start in starts if start != without}
+    edge = list(before)
+    while edge and len(before) < _MOST_WALK * 10:
+        onward: list[int] = []
+        for piece in edge:
+            if piece in ends:
+                way = [piece]
+                while (last := before[way[-1]]) is not None:
+                    way.append(last)
+                return way[::-1]
+            for other in next_to.get(piece, ()):
+                if other not in before and other != without:
+                    before[other] = piece
+                    onward.append(other)
+        edge = onward
+    return []
+
+
+def join_copper(files: BoardFiles) -> Copper | None:
+    """Join the copper of all layers.
+
+    Parameters
+    ----------
+    files : BoardFiles
+        The files.
+
+    Returns
+    -------
+    Copper or None
+        None without a copper layer.
+
+    Notes
+    -----
+    Polygons stand for curves, at most some micrometres inside them; copper that meets by less counts as apart.
+    """
+    layers = files.of("copper")
+    if not layers:
+        return None
+    pieces: list[Any] = []
+    layer_of: list[int] = []
+    named: dict[int, str] = {}
+    contacts: list[NDArray[np.int64]] = []
+    trees = []
+    for number, layer in enumerate(layers):
+        made, source = solid_pieces(layer)
+        first = len(pieces)
+        for offset, index in enumerate(source):
+            if layer.drawn[index].net:
+                named[first + offset] = layer.drawn[index].net
+        pieces.extend(made)
+        layer_of.extend([number] * len(made))
+        some = np.empty(len(made), dtype=object)
+        some[:] = made
+        tree = shapely.STRtree(some)
+        contacts.append(touching(tree, some) + first)
+        trees.append((tree, first))
+    contacts.extend(_through_holes(files.holes, trees))
+    pairs = np.concatenate(contacts) if contacts else np.zeros((0, 2), dtype=np.int64)
+    island = islands_of(len(pieces), pairs)
+    shapes = np.empty(len(pieces), dtype=object)
+    shapes[:] = pieces
+    touches = _touches(files, layers, trees)
+    roles = tuple(layer.role for layer in layers)
+    return Copper(roles, shapes, np.array(layer_of, dtype=np.int64), island, pairs, touches, named)
+
+
+def _through_holes(holes: Iterable[Hole], trees: Sequence[tuple[Any, int]]) -> list[NDArray[np.int64]]:
+    """Pieces of all layers that a plated hole joins."""
+    plated = [hole for hole in holes if hole.plated is not False]
+    if not plated:
+        return []
+    lines = shapely.linestrings([[(h.x_mm, h.y_mm), (h.x2_mm, h.y2_mm)] for h in plated])
+    radii = np.array([max(h.diameter_mm or 0.0, _LEAST_HOLE_MM) / 2 for h in plated])
+    at: dict[int, list[int]] = {}
+    for tree, first in trees:
+        hole, piece = tree.query(lines, predicate="dwithin", distance=radii)
+        for h, p in zip(hole.tolist(), (piece + first).tolist(), strict=True):
+            at.setdefault(h, []).append(p)
+    pairs = [(some[0], other) for some in at.values() for other in some[1:]]
+    return [np.array(pairs, dtype=np.int64)] if pairs else []
+
+
+def _touches(files: BoardFiles, layers: Sequence[Layer], trees: Sequence[tuple[Any, int]]) -> tuple[Touch, ...]:
+    """Places where nets are known: by the netlist, or by pads that carry their net."""
+    if files.netlists:
+        # without plating a hole joins nothing, but a pin that is soldered on the one side there is still meets it
+        points = [p for p in files.netlists[0].points if p.plated or not p.hole_mm or (len(layers) == 1 and p.part)]
+        where = [(p.x_mm, p.y_mm) for p in points]
+        found: list[list[int]] = [[] for _ in points]
+        for layer, (tree, first) in zip(layers, trees, strict=True):
+            here = [n for n, p in enumerate(points) if _reaches(p, layer)]
+            if not here or not where:
+                continue
+            spots = shapely.points([where[n] for n in here])
+            reach = np.array([points[n].hole_mm / 2 + _REACH_MM for n in here])  # a pad may be a ring
+            spot, piece = tree.query(spots, predicate="dwithin", distance=reach)
+            for s, p in zip(spot.tolist(), (piece + first).tolist(), strict=True):
+                found[here[s]].append(p)
+        return tuple(
+            Touch(p.net, (p.part, p.pin_name), p.x_mm, p.y_mm, p.access, tuple(some))
+            for p, some in zip(points, found, strict=True)
+        )
+    made: list[Touch] = []
+    for layer, (tree, first) in zip(layers, trees, strict=True):
+        pads = [o for o in layer.drawn if o.kind == "flash" and o.dark and o.net]
+        if not pads:
+            continue
+        spot, piece = tree.query(
+            shapely.points([(o.x_mm, o.y_mm) for o in pads]), predicate="dwithin", distance=_REACH_MM
+        )
+        own: list[list[int]] = [[] for _ in pads]
+        for s, p in zip(spot.tolist(), (piece + first).tolist(), strict=True):
+            own[s].append(p)
+        for pad, some in zip(pads, own, strict=True):
+            net = "" if pad.net in ("N/C", "NC") else pad.net
+            made.append(Touch(net, pad.pin or ("", ""), pad.x_mm, pad.y_mm, layer.role.side, tuple(some)))
+    return tuple(made)
+
+
+def _reaches(point: NetPoint, layer: Layer) -> bool:
+    """Whether a net point can be touched on a layer."""
+    if layer.role.side == "inner":
+        return False  # inner pads may be left out where a net has nothing to do there
+    return point.access in ("both", layer.role.side)

@@ -1,0 +1,290 @@
+"""Nets, pins and parts: what hangs together by the netlist and by what copper pads say of themselves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from scanloom.stages.board.model import BoardFiles, FileRole, Listed, NetPoint, PinName, Side
+from scanloom.stages.board.part_value import PartValue, part_value
+
+CUT = 6
+"""Characters of a designator that a netlist keeps. [1]"""
+
+
+@dataclass(frozen=True, slots=True)
+class PinPlace:
+    """Where a pin meets the board.
+
+    Parameters
+    ----------
+    x_mm : float
+        Place. [mm]
+    y_mm : float
+        The same across the board. [mm]
+    access : Side
+        Side of its pad; both for a pin in a hole.
+    hole_mm : float
+        Diameter of its hole, 0 for a surface pad. [mm]
+    """
+
+    x_mm: float
+    y_mm: float
+    access: Side
+    hole_mm: float = 0.0
+
+
+@dataclass(frozen=True)
+class PinGraph:
+    """Nets and parts.
+
+    Parameters
+    ----------
+    nets : Mapping
+        Net of every pin; an empty net for a pin that is joined to nothing.
+    places : Mapping
+        Places of every pin; a pin may be met more than once.
+    functions : Mapping
+        What pins are called, such as GPIO25, where a file says.
+    lines : Mapping
+        Line of the parts list, by designator.
+    netlist_role : FileRole or None
+        The netlist.
+    copper_roles : tuple of FileRole
+        Copper files that name pins.
+    list_role : FileRole or None
+        The parts list.
+    other_nets : Mapping
+        The same by copper pads, where a netlist gave `nets`.
+    """
+
+    nets: Mapping[PinName, str]
+    places: Mapping[PinName, tuple[PinPlace, ...]]
+    functions: Mapping[PinName, str] = field(default_factory=dict)
+    lines: Mapping[str, Listed] = field(default_factory=dict)
+    netlist_role: FileRole | None = None
+    copper_roles: tuple[FileRole, ...] = ()
+    list_role: FileRole | None = None
+    other_nets: Mapping[PinName, str] = field(default_factory=dict)
+
+    @property
+    def roles(self) -> tuple[FileRole | None, ...]:
+        """Files that the nets are from."""
+        return (self.netlist_role, *self.copper_roles) if self.netlist_role is None else (self.netlist_role,)
+
+    @cached_property
+    def pins(self) -> Mapping[str, tuple[PinName, ...]]:
+        """Pins of every net."""
+        made: dict[str, list[PinName]] = {}
+        for pin, net in self.nets.items():
+            if net:
+                made.setdefault(net, []).append(pin)
+        return {net: tuple(pins) for net, pins in made.items()}
+
+    @cached_property
+    def parts(self) -> Mapping[str, tuple[PinName, ...]]:
+        """Pins of every part."""
+        made: dict[str, list[PinName]] = {}
+        for pin in self.nets:
+            made.setdefault(pin[0], []).append(pin)
+        return {part: tuple(pins) for part, pins in made.items()}
+
+    @cached_property
+    def ground(self) -> str:
+        """The ground net: the one with most pins, a name with GND first; empty without nets."""
+        named = [net for net in self.pins if "GND" in net.upper()] or list(self.pins)
+        return max(named, key=lambda net: len(self.pins[net]), default="")
+
+    @cached_property
+    def rails(self) -> frozenset[str]:
+        """Supply nets: held to ground by two capacitors or more, or by name."""
+        caps: dict[str, int] = {}
+        for part, pins in self.parts.items():
+            nets = {self.nets[pin] for pin in pins}
+            if part.upper().startswith("C") and len(pins) == 2 and self.ground in nets and len(nets) == 2:
+                (other,) = nets - {self.ground}
+                caps[other] = caps.get(other, 0) + 1
+        marks = ("3V3", "3.3V", "+3V", "VCC", "VDD", "VBUS", "+5V", "5V")
+        named = {net for net in self.pins if net.upper().strip("/").split("/")[-1] in marks}
+        return frozenset({net for net, count in caps.items() if count >= 2 and net} | named) - {self.ground}
+
+    def part(self, name: str) -> str:
+        """A part as the netlist calls it, perhaps cut short; empty when there is none.
+
+        Parameters
+        ----------
+        name : str
+            Full designator.
+
+        Returns
+        -------
+        str
+            Name to ask `parts` for.
+        """
+        if name in self.parts:
+            return name
+        return name[:CUT] if len(name) > CUT and name[:CUT] in self.parts else ""
+
+    def line(self, part: str) -> Listed | None:
+        """Line of the parts list for a part, full or cut name.
+
+        Parameters
+        ----------
+        part : str
+            Designator as the netlist has it.
+
+        Returns
+        -------
+        Listed or None
+            The line; None when it is not listed.
+        """
+        if part in self.lines:
+            return self.lines[part]
+        longer = [name for name in self.lines if len(part) == CUT and name[:CUT].upper() == part.upper()]
+        return self.lines[longer[0]] if len(longer) == 1 else None
+
+    def value(self, part: str) -> PartValue | None:
+        """Value of a part by the parts list.
+
+        Parameters
+        ----------
+        part : str
+            Designator.
+
+        Returns
+        -------
+        PartValue or None
+            None when it is not listed, or not a value.
+        """
+        line = self.line(part)
+        return None if line is None else part_value(line.value_text, part)
+
+    def fitted(self, part: str) -> bool:
+        """Whether a part is fitted, as far as the parts list says.
+
+        Parameters
+        ----------
+        part : str
+            Designator.
+
+        Returns
+        -------
+        bool
+            False when the list marks it, or lists other parts and not this one.
+        """
+        line = self.line(part)
+        return line.fitted if line is not None else not self.lines
+
+    def beyond(self, net: str) -> tuple[tuple[str, str], ...]:
+        """Two-pin resistors on a net and the net behind each; links and beads of no resistance count.
+
+        Parameters
+        ----------
+        net : str
+            The net.
+
+        Returns
+        -------
+        tuple of tuple of str
+            Part, and net behind it.
+        """
+        made = []
+        for part, _ in self.pins.get(net, ()):
+            if not part.upper().startswith("R") or not self.fitted(part):
+                continue
+            pins = self.parts[part]
+            if len(pins) == 2:
+                (behind,) = [self.nets[p] for p in pins if self.nets[p] != net] or [net]
+                if behind and behind != net:
+                    made.append((part, behind))
+        return tuple(made)
+
+    def place(self, pin: PinName) -> PinPlace | None:
+        """First place of a pin.
+
+        Parameters
+        ----------
+        pin : PinName
+            Part and pin.
+
+        Returns
+        -------
+        PinPlace or None
+            None when no file says.
+        """
+        found = self.places.get(pin)
+        return found[0] if found else None
+
+
+def pin_graph(files: BoardFiles) -> PinGraph:
+    """Nets and parts of a set of files.
+
+    Parameters
+    ----------
+    files : BoardFiles
+        The files.
+
+    Returns
+    -------
+    PinGraph
+        By the netlist where there is one, else by the copper pads.
+    """
+    copper, roles = _of_copper(files)
+    functions = {
+        (cut, pin): name for (part, pin), (_, _, name) in copper.items() if name for cut in {part, part[:CUT]}
+    }  # fmt: skip
+    lines = {part: line for table in files.parts_lists for line in table.lines_listed for part in line.parts}
+    list_role = files.parts_lists[0].role if files.parts_lists else None
+    by_copper = {pin: net for pin, (net, _, _) in copper.items()}
+    if files.netlists:
+        netlist = files.netlists[0]
+        nets, places = _of_points(netlist.points)
+        return PinGraph(nets, places, functions, lines, netlist.role, roles, list_role, by_copper)
+    return PinGraph(
+        by_copper, {pin: places for pin, (_, places, _) in copper.items()}, functions, lines, None, roles, list_role
+    )
+
+
+def _of_points(
+    points: Iterable[NetPoint],
+) -> tuple[dict[PinName, str], dict[PinName, tuple[PinPlace, ...]]]:
+    """Nets and places by a netlist; tooling holes and vias are no pins."""
+    nets: dict[PinName, str] = {}
+    places: dict[PinName, list[PinPlace]] = {}
+    for point in points:
+        if not point.part or not point.pin_name:
+            continue
+        pin = (point.part, point.pin_name)
+        nets[pin] = nets.get(pin) or point.net
+        places.setdefault(pin, []).append(PinPlace(point.x_mm, point.y_mm, point.access, point.hole_mm))
+    return nets, {pin: tuple(found) for pin, found in places.items()}
+
+
+def _of_copper(
+    files: BoardFiles,
+) -> tuple[dict[PinName, tuple[str, tuple[PinPlace, ...], str]], tuple[FileRole, ...]]:
+    """Nets, places and names by copper pads that carry them."""
+    found: dict[PinName, tuple[str, tuple[PinPlace, ...], str]] = {}
+    roles = []
+    for layer in files.of("copper"):
+        named = [one for one in layer.drawn if one.pin is not None and one.kind == "flash"]
+        if named:
+            roles.append(layer.role)
+        for one in named:
+            assert one.pin is not None
+            net = "" if one.net in ("N/C", "NC") else one.net
+            old = found.get(one.pin)
+            here = PinPlace(one.x_mm, one.y_mm, layer.role.side)
+            if old is None:
+                found[one.pin] = (net, (here,), one.pin_function)
+                continue
+            same = [p for p in old[1] if abs(p.x_mm - here.x_mm) < 0.01 and abs(p.y_mm - here.y_mm) < 0.01]
+            through = PinPlace(here.x_mm, here.y_mm, "both") if same and same[0].access != here.access else None
+            rest = tuple(p for p in old[1] if p not in same)
+            found[one.pin] = (
+                old[0] or net,
+                (*rest, through or (same[0] if same else here)),
+                old[2] or one.pin_function,
+            )
+    return found, tuple(roles)

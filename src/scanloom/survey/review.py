@@ -1,0 +1,114 @@
+"""The review of a board's files, with what the maker accepted, and what changed since an earlier review."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from scanloom.dossier.model import Accepted
+from scanloom.dossier.plan import Plan
+from scanloom.dossier.reading import Reading
+from scanloom.survey.acceptance import accept
+from scanloom.survey.run import Survey
+
+if TYPE_CHECKING:
+    from scanloom.stages.board import BoardReview
+    from scanloom.stages.board.model import BoardFiles
+
+BOARD = "board."
+"""What the codes of the review begin with."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reviewed:
+    """A review of a board's files.
+
+    Parameters
+    ----------
+    review : BoardReview
+        What was found.
+    survey : Survey
+        All verdicts, acceptances applied; no rigs.
+    """
+
+    review: BoardReview
+    survey: Survey
+
+
+@dataclass(frozen=True, slots=True)
+class Since:
+    """What changed since an earlier review, as code and subject.
+
+    Parameters
+    ----------
+    mended : tuple of str
+        Failed or stood open then, holds now or is not asked any more.
+    new : tuple of str
+        Fails now and did not then.
+    """
+
+    mended: tuple[str, ...]
+    new: tuple[str, ...]
+
+
+def review_board(plan: Plan, files: BoardFiles) -> Reviewed:
+    """Review a board's files against a dossier.
+
+    Parameters
+    ----------
+    plan : Plan
+        The dossier made ready.
+    files : BoardFiles
+        What was read from the folder.
+
+    Returns
+    -------
+    Reviewed
+        Findings and verdicts.
+    """
+    from scanloom.stages.board import judge_board  # polygons and arrays: only the review loads them
+
+    outcome = judge_board(Reading(plan), files)
+    assert outcome.result is not None
+    return Reviewed(outcome.result, Survey((), accept(outcome.verdicts, of_board(plan.dossier.accepted))))
+
+
+def of_board(accepted: Iterable[Accepted]) -> tuple[Accepted, ...]:
+    """Acceptances that speak of the review; a survey of the dossier leaves these alone.
+
+    Parameters
+    ----------
+    accepted : iterable of Accepted
+        All of a dossier.
+
+    Returns
+    -------
+    tuple of Accepted
+        Those with a code of the board.
+    """
+    return tuple(one for one in accepted if one.code.startswith(BOARD))
+
+
+def since(before: Mapping[tuple[str, str], str], survey: Survey) -> Since:
+    """Compare a review with an earlier one.
+
+    Parameters
+    ----------
+    before : Mapping
+        States of the earlier review by code and subject.
+    survey : Survey
+        The present one.
+
+    Returns
+    -------
+    Since
+        What was mended and what is new.
+    """
+    now = {(v.code, v.subject): v.state for v in survey.verdicts}
+    open_then = [key for key, state in before.items() if state in ("fails", "stale")]
+    mended = [key for key in open_then if now.get(key, "holds") in ("holds", "accepted")]
+    new = [
+        key for key, state in now.items() if state == "fails" and before.get(key) not in ("fails", "stale", "accepted")
+    ]
+    return Since(tuple(" ".join(key) for key in mended), tuple(" ".join(key) for key in new))

@@ -1,0 +1,152 @@
+"""The demo board's planted mistakes, random mutations and dialects against the review, which its planters have not seen."""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+from pathlib import Path
+
+import pytest
+from board_sets import DOSSIER, failing, good, plan_of, read_set, reviewed
+
+from demo_board import sets, toolpaths
+from demo_board.footprints import PAD_OF
+from demo_board.mistakes import MISTAKES
+from demo_board.mutations import Mutation, mutations
+from demo_board.planting import Mistake, carried_out
+from demo_board.variants import VARIANTS
+from scanloom.dossier.plan import Plan
+from scanloom.formats.dossier_file import read_dossier_text
+from scanloom.survey.acceptance import mark_of
+from scanloom.survey.review import review_board
+
+# What else follows by necessity and the planters did not list, each with its reason.
+ALSO = {
+    "old-outline": {"board.outline", "board.clearance"},  # the smaller outline cuts off pads
+    "old-netlist": {"board.netlist-differs"},  # the copper's own pads disagree with it
+    "not-bought": {"board.sync-path"},  # without its branch resistor the sync does not arrive
+    "socket-mirrored": {"board.placement-middle"},  # its tracks push C5 aside, and the centroid file is kept as it was
+}
+UNKNOWABLE: dict[int, str] = {}
+FEW = 25
+
+
+def test_good_set_has_nothing_against_it() -> None:
+    outcome = reviewed(good()[1])
+    assert [v.code for v in outcome.verdicts if v.judged != "holds"] == []
+    assert len({(v.code, v.subject) for v in outcome.verdicts}) == len(outcome.verdicts) > 80
+    assert outcome.stands and outcome.result is not None
+    assert outcome.result.size_mm == pytest.approx((200.0, 90.0), abs=0.01)
+    assert {p.as_built_ohm for p in outcome.result.lane_paths} == {240.0}
+
+
+@pytest.mark.parametrize("mistake", MISTAKES, ids=lambda one: one.name)
+def test_planted_mistake_is_found_and_nothing_else(mistake: Mistake) -> None:
+    board, files = good()
+    planted = carried_out(mistake, board, files)
+    outcome = reviewed(planted.files)
+    found = failing(outcome)
+    codes = {v.code for v in found}
+    assert codes & {mistake.code, *mistake.or_else}, f"{mistake.planted}: found {sorted(codes)}"
+    extra = codes - {mistake.code, *mistake.or_else, *mistake.follows} - ALSO.get(mistake.name, set())
+    assert not extra, [(v.code, v.subject, v.says) for v in found if v.code in extra]
+    assert all(v.place is not None or v.code.endswith("revisions") for v in found)
+    assert all(v.settle is not None for v in found), "why it could be a false alarm"
+
+
+def places(mutation: Mutation) -> list[tuple[float, float]]:
+    """Where a mutation says that something changed."""
+    return [(w.x_mm, w.y_mm) for w in mutation.where if w.x_mm is not None and w.y_mm is not None]
+
+
+@pytest.mark.parametrize("number", range(FEW))
+def test_random_mutation(number: int) -> None:
+    board, files = good()
+    mutation = mutations(board, FEW, 2031)[number]
+    outcome = reviewed(mutation.files(files))
+    found = failing(outcome)
+    if not mutation.changes_truth:
+        assert not found, [(v.code, v.says) for v in found]
+        return
+    if number in UNKNOWABLE:
+        pytest.skip(UNKNOWABLE[number])
+    assert found, mutation.done
+    where = places(mutation)
+    if where and mutation.kind in ("delete-track", "bridge-tracks"):
+        seen = [(v.place.x_mm, v.place.y_mm) for v in found if v.place and v.place.x_mm is not None]
+        assert seen, mutation.done
+        if mutation.kind == "bridge-tracks":
+            near = min(abs(x - a) + abs(y - b) for x, y in seen for a, b in where)  # type: ignore[operator]
+            assert near < 10.0, (mutation.done, seen, where)
+
+
+@pytest.mark.parametrize("name", sorted(set(VARIANTS) - {"bare-header"}))
+def test_dialect_of_the_good_board_has_nothing_against_it(name: str) -> None:
+    board, dialects = VARIANTS[name]()
+    outcome = reviewed(sets.files(board, dialects))
+    assert [(v.code, v.says) for v in failing(outcome)] == []
+    unsure = {v.code for v in outcome.verdicts if v.judged == "unknown" and v.weight == "stop"}
+    assert unsure <= {"board.lane-path", "board.serial-crossed"}, (
+        "only what pads are called may stay open, where no file says it"
+    )
+    if unsure:
+        told = reviewed(sets.files(board, dialects), plan_with_pads())
+        assert not [v for v in told.verdicts if v.judged != "holds" and v.weight != "note"]
+
+
+@cache
+def plan_with_pads() -> Plan:
+    """The demo's dossier, which also states what the module calls its pads."""
+    text = DOSSIER.read_text(encoding="utf-8")
+    pads = ", ".join(f'{pad} = "{name}"' for name, pad in sorted(PAD_OF.items()))
+    row = 'U1 = { is = "chip", '
+    assert row in text
+    return read_dossier_text(text.replace(row, f"{row}pins = {{ {pads} }}, "), DOSSIER).plan
+
+
+def test_bare_header_cannot_be_told_and_says_so() -> None:
+    board, dialects = VARIANTS["bare-header"]()
+    outcome = reviewed(sets.files(board, dialects))
+    sides = [v for v in outcome.verdicts if v.code == "board.side-mirrored"]
+    assert sides and {v.judged for v in sides} == {"unknown"}
+
+
+@pytest.mark.parametrize("name", sorted(toolpaths.MILLED))
+def test_tool_paths_by_their_net_mirror_state(name: str, tmp_path: Path) -> None:
+    state, gerber_mirrored, wrong = toolpaths.MILLED[name]
+    files = toolpaths.milled(state, gerber_mirrored)
+    dossier = tmp_path / "prototype.toml"
+    dossier.write_bytes(files["prototype.toml"])
+    outcome = reviewed(files, plan_of(dossier))
+    assert outcome.result is not None
+    cut = next(one for one in outcome.result.milled if one.kind == "isolation")
+    codes = {v.code for v in failing(outcome)}
+    if not wrong:
+        assert cut.mirror_state == "good" and not codes and not outcome.result.fittings
+    elif name == "milled-drilling-flipped":
+        assert cut.mirror_state == "good" and codes == {"board.tool-path-apart"}
+    else:
+        assert cut.mirror_state == ("flipped twice" if gerber_mirrored else "flipped")
+        assert "board.tool-path-mirrored" in codes
+        ways = {one.part: one.way for one in outcome.result.fittings}
+        assert ways["U1"] == ways["J1"] == "from the other side" and ways["R1"] == "as planned"
+
+
+def test_acceptance_goes_stale_when_a_file_changes(tmp_path: Path) -> None:
+    board, files = good()
+    planted = carried_out(next(m for m in MISTAKES if m.name == "shell-floating"), board, files)
+    first = review_board(plan_of(), read_set(planted.files)).survey
+    verdict = next(v for v in first.verdicts if v.code == "board.shell-floating")
+    text = DOSSIER.read_text(encoding="utf-8")
+    entry = {"code": verdict.code, "subject": verdict.subject, "because": "no cable screen", "mark": mark_of([verdict])}
+    text += "\n[[accepted]]\n" + "".join(f"{key} = {json.dumps(value)}\n" for key, value in entry.items())
+    dossier = tmp_path / "accepted.toml"
+    dossier.write_text(text.replace('files = "fab/rev-b"\n', ""), encoding="utf-8")
+    plan = plan_of(dossier)
+    again = review_board(plan, read_set(planted.files)).survey
+    assert [v.state for v in again.verdicts if v.code == verdict.code] == ["accepted"]
+    name = next(n for n in planted.files if n.endswith("netlist.ipc"))
+    changed = {**planted.files, name: planted.files[name].replace(b"\n999", b"\nC   another export\n999")}
+    assert changed[name] != planted.files[name]
+    later = review_board(plan, read_set(changed)).survey
+    assert [v.state for v in later.verdicts if v.code == verdict.code] == ["stale"]
