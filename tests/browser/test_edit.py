@@ -207,7 +207,11 @@ def test_quick_typing_ends_with_the_numbers_of_what_stands_there(opened, view) -
     page.fill(PART, "")
     page.type(PART, "261 ohm ± 1 %", delay=3)
     page.wait_for_selector(f"{SAYS} >> text=Not written yet")
+    page.evaluate(f"""() => {{ window.said = 0; new MutationObserver(() => {{ window.said += 1; }}).observe(
+        document.querySelector('{SAYS}'), {{childList: true, subtree: true, characterData: true}}); }}""")
+    page.type(PART, "  ", delay=30)
     page.wait_for_timeout(600)
+    assert page.evaluate("window.said") == 0, "the same words are not said again"
     quick = page.inner_text("#heading")
     page.fill(PART, "262 ohm ± 1 %")
     until(page, f"document.querySelector('#heading').innerText !== {json.dumps(quick)}")

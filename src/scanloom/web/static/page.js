@@ -89,6 +89,14 @@ function listen() {
     form.dataset.sent = told(form);
     ctx.request.keepalive = true; // so that it arrives though the page is left in the same moment
   });
+  document.addEventListener("htmx:before:swap", (event) => {
+    const { tasks } = event.detail;
+    for (let at = tasks.length - 1; at >= 0; at -= 1) {
+      const target = typeof tasks[at].target === "string" ? document.querySelector(tasks[at].target) : tasks[at].target;
+      // words that stand there already are not put there again: a screen reader would say them at every keystroke
+      if (target && target.matches(".msg") && target.textContent.trim() === tasks[at].fragment.textContent.trim()) tasks.splice(at, 1);
+    }
+  });
   document.addEventListener("htmx:after:swap", (event) => {
     marks();
     const source = event.detail.ctx && event.detail.ctx.sourceElement;
