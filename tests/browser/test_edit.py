@@ -246,3 +246,15 @@ def test_an_edit_that_comes_too_late_is_not_written_over_the_other_but_may_be_se
     page.press(PART, "Enter")
     page.wait_for_selector(f"{SAYS} >> text=Written.")
     assert 'part = "220 ohm"' in one.text()
+
+
+def test_an_unsaved_edit_whose_place_goes_away_is_shown(opened, view) -> None:
+    one, page = opened("final"), view()
+    page.goto(one.url("sheet/screens?display=relay-4"))
+    page.click("#v-displays-relay-4-line-rate")
+    page.type("#v-displays-relay-4-line-rate", "9")
+    typed = page.input_value("#v-displays-relay-4-line-rate")
+    one.change("relay-4", "relay-7")
+    page.wait_for_selector("#trial >> text=its place is gone from the file")
+    assert f"displays.relay-4.line_rate = {typed}" in page.inner_text("#trial")
+    assert 'name = "relay-7"' in one.text()
