@@ -207,7 +207,11 @@ def test_quick_typing_ends_with_the_numbers_of_what_stands_there(opened, view) -
     page.fill(PART, "")
     page.type(PART, "261 ohm ± 1 %", delay=3)
     page.wait_for_selector(f"{SAYS} >> text=Not written yet")
+    page.evaluate(f"""() => {{ window.said = 0; new MutationObserver(() => {{ window.said += 1; }}).observe(
+        document.querySelector('{SAYS}'), {{childList: true, subtree: true, characterData: true}}); }}""")
+    page.type(PART, "  ", delay=30)
     page.wait_for_timeout(600)
+    assert page.evaluate("window.said") == 0, "the same words are not said again"
     quick = page.inner_text("#heading")
     page.fill(PART, "262 ohm ± 1 %")
     until(page, f"document.querySelector('#heading').innerText !== {json.dumps(quick)}")
@@ -242,3 +246,15 @@ def test_an_edit_that_comes_too_late_is_not_written_over_the_other_but_may_be_se
     page.press(PART, "Enter")
     page.wait_for_selector(f"{SAYS} >> text=Written.")
     assert 'part = "220 ohm"' in one.text()
+
+
+def test_an_unsaved_edit_whose_place_goes_away_is_shown(opened, view) -> None:
+    one, page = opened("final"), view()
+    page.goto(one.url("sheet/screens?display=relay-4"))
+    page.click("#v-displays-relay-4-line-rate")
+    page.type("#v-displays-relay-4-line-rate", "9")
+    typed = page.input_value("#v-displays-relay-4-line-rate")
+    one.change("relay-4", "relay-7")
+    page.wait_for_selector("#trial >> text=its place is gone from the file")
+    assert f"displays.relay-4.line_rate = {typed}" in page.inner_text("#trial")
+    assert 'name = "relay-7"' in one.text()

@@ -15,7 +15,12 @@ import pytest
 
 from scanloom.formats.dossier_file import read_dossier
 from scanloom.report.html_report import html_report
+from scanloom.report.stage_sheets import SHEETS, SheetInput
 from scanloom.survey import survey_plan
+from scanloom.web.desk import Desk
+from scanloom.web.routes import Pages
+from scanloom.web.view import address
+from scanloom.web.watch import Watch
 
 ROOT = Path(__file__).resolve().parents[2]
 FINAL = ROOT / "examples/deep-station/final.toml"
@@ -136,3 +141,21 @@ def test_pdf_is_printed_on_a4(tmp_path: Path, require_tool: Callable[[str], str]
     assert boxes and all(
         box[2] == pytest.approx(595.3, abs=1.5) and box[3] == pytest.approx(841.9, abs=1.5) for box in boxes
     )
+
+
+def test_page_and_report_show_the_same_drawings_unchanged() -> None:
+    file = read_dossier(FINAL)
+    survey = survey_plan(file.plan)
+    text = html_report(file, survey)
+    desk = Desk(FINAL, "final.toml")
+    desk.reload()
+    for rig in survey.rigs:
+        for sheet in SHEETS:
+            at = address(desk, sheet.name, rig.name, "hero-left")
+            assert at is not None
+            page = Pages(desk, Watch(desk), "token")._page(at)
+            drawn = sheet.drawings(SheetInput(file.plan, survey, rig, "hero-left"))
+            assert drawn
+            for one in drawn:
+                assert one.wide in text and one.narrow in text
+                assert one.wide in page and one.narrow in page

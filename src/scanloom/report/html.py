@@ -16,7 +16,6 @@ from scanloom.basis.fact import Fact
 from scanloom.basis.verdict import TIGHT_MARGIN, Verdict
 from scanloom.report import figures
 from scanloom.report.drawings import patterns
-from scanloom.report.drawings.spans import state_words
 
 if TYPE_CHECKING:
     from jinja2 import BaseLoader, BytecodeCache, Environment
@@ -59,7 +58,7 @@ def environment(*folders: str) -> Environment:
         undefined=StrictUndefined,
         bytecode_cache=_compiled(),
     )
-    made.globals.update(mark=mark, patterns=Markup(patterns()), look=look, state_of=state_words)
+    made.globals.update(mark=mark, patterns=Markup(patterns()), look=look)
     made.filters.update(
         amount=lambda one: units(figures.amount(one)),
         limit=lambda one: units(figures.limit(one)),

@@ -76,7 +76,6 @@ def html_report(file: DossierFile, survey: Survey) -> str:
         .render(
             title=plan.dossier.dossier.title or file.path.stem,
             closing=closing(survey, strict=False),
-            survey=survey,
             harm=accepted_harm(survey),
             groups=open_groups(survey),
             notes=open_groups(survey, notes=True),

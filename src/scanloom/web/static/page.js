@@ -23,6 +23,28 @@ function keepUnsaved() {
   });
 }
 
+let homeless = [];
+
+// fields that go away while an edit in them is not written: what was typed is shown, to be taken elsewhere
+function keepHomeless(task) {
+  for (const form of document.querySelectorAll(".fld")) {
+    const unsaved = inputs(form).some(dirty) && form.dataset.sent !== told(form);
+    if (!unsaved || task.fragment.querySelector(`[id="${form.id}"]`)) continue;
+    homeless.push(`${form.querySelector("input[name=key]").value} = ${inputs(form).map((input) => input.value).filter(Boolean).join("; ")}`);
+  }
+}
+
+function showHomeless() {
+  for (const words of homeless) {
+    const line = document.createElement("p");
+    line.className = "note bad";
+    line.setAttribute("role", "status");
+    line.textContent = `Not written, and its place is gone from the file: ${words}`;
+    document.getElementById("trial").append(line);
+  }
+  homeless = [];
+}
+
 function marks() {
   for (const form of document.querySelectorAll(".fld")) {
     const message = form.querySelector(".msg");
@@ -89,8 +111,18 @@ function listen() {
     form.dataset.sent = told(form);
     ctx.request.keepalive = true; // so that it arrives though the page is left in the same moment
   });
+  document.addEventListener("htmx:before:swap", (event) => {
+    const { tasks } = event.detail;
+    for (let at = tasks.length - 1; at >= 0; at -= 1) {
+      const target = typeof tasks[at].target === "string" ? document.querySelector(tasks[at].target) : tasks[at].target;
+      if (target && target.id === "fields") keepHomeless(tasks[at]);
+      // words that stand there already are not put there again: a screen reader would say them at every keystroke
+      if (target && target.matches(".msg") && target.textContent.trim() === tasks[at].fragment.textContent.trim()) tasks.splice(at, 1);
+    }
+  });
   document.addEventListener("htmx:after:swap", (event) => {
     marks();
+    showHomeless();
     const source = event.detail.ctx && event.detail.ctx.sourceElement;
     const heading = document.querySelector("#trial h3");
     if (source && source.matches(".remedy") && heading) heading.focus();
