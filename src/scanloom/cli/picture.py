@@ -101,9 +101,9 @@ def picture(
         file = read_dossier(dossier, str(dossier))
         survey = survey_plan(file.plan)
         chosen = _rig(survey, rig)
-        drawn, shows, size = _drawn(
-            file.plan, survey, chosen, image, test, effects, front, _displays(file.plan, display)
-        )
+        wanted = _displays(file.plan, display)
+        with _waiting("drawing"):
+            drawn, shows, size = _drawn(file.plan, survey, chosen, image, test, effects, front, wanted)
         if out is not None:
             _write_sheet(out, drawn, panel, ideal)
         closely = _closely(drawn, loupe)
