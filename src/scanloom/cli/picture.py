@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import difflib
+import sys
+from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -99,9 +101,9 @@ def picture(
         file = read_dossier(dossier, str(dossier))
         survey = survey_plan(file.plan)
         chosen = _rig(survey, rig)
-        drawn, shows, size = _drawn(
-            file.plan, survey, chosen, image, test, effects, front, _displays(file.plan, display)
-        )
+        wanted = _displays(file.plan, display)
+        with _waiting("drawing"):
+            drawn, shows, size = _drawn(file.plan, survey, chosen, image, test, effects, front, wanted)
         if out is not None:
             _write_sheet(out, drawn, panel, ideal)
         closely = _closely(drawn, loupe)
@@ -109,7 +111,8 @@ def picture(
         if sizes:
             from scanloom.survey.drawn import weigh_effects
 
-            weighed = weigh_effects(chosen, drawn, effects, front)
+            with _waiting("weighing effects"):
+                weighed = weigh_effects(chosen, drawn, effects, front)
         if json:
             from scanloom.report.json_text import envelope
             from scanloom.report.picture_text import picture_doc
@@ -132,6 +135,15 @@ def picture(
         return Survey((chosen,), drawn.verdicts).exit_code()
 
     return answer("picture", json, work)
+
+
+def _waiting(what: str) -> AbstractContextManager[object]:
+    """On a terminal, a word on standard error that goes away when the work is done."""
+    if not sys.stderr.isatty():
+        return nullcontext()
+    from rich.console import Console
+
+    return Console(stderr=True).status(what)
 
 
 def _effects(only: list[str] | None, without: list[str] | None, add: list[str] | None) -> Effects:
