@@ -248,3 +248,32 @@ def test_reading_notes_the_files_that_a_verdict_rests_on() -> None:
         "levels.colour.part",
     } <= keys
     assert any(fact.key.startswith("handbook.") for fact in verdict.rests_on)
+
+
+def test_nets_whose_cut_names_became_one_are_parted() -> None:
+    """Two nets that share their last 14 characters are one in the netlist, and neither a break nor a bridge on the board."""
+    files = dict(good()[1])
+    long = {"J1-red-out": "left display colour lane out", "J1-green-out": "right display colour lane out"}
+    for name, data in files.items():
+        text = data.decode("utf-8")
+        for net, other in long.items():
+            cut = other.upper().replace(" ", "?")[-14:]
+            text = (
+                text.replace(f"{net.upper():<14}", f"{cut:<14}")
+                if name.endswith(".ipc")
+                else text.replace(f".N,{net}*", f".N,{other}*")
+            )
+        files[name] = text.encode()
+    assert files["deep-station-netlist.ipc"].count(b"OLOUR?LANE?OUT") > 6
+    outcome = reviewed(files)
+    assert [(v.code, v.says) for v in outcome.verdicts if v.judged == "fails"] == []
+
+
+def test_of_two_outlines_the_one_around_the_pads_counts() -> None:
+    files = {
+        **good()[1],
+        "a-small-outline.gbr": (HEAD + "%ADD12C,0.1*%D12*X0Y0D02*G01X1000000Y0D01*X1000000Y1000000D01*M02*").encode(),
+    }
+    outcome = reviewed(files)
+    assert outcome.result is not None and outcome.result.size_mm == pytest.approx((200.0, 90.0), abs=0.01)
+    assert not [v.says for v in outcome.verdicts if v.code == "board.outline" and v.judged != "holds"]

@@ -12,6 +12,7 @@ import numpy as np
 from scanloom.basis.outcome import Outcome
 from scanloom.basis.verdict import Place
 from scanloom.dossier.reading import Reading
+from scanloom.stages.board.full_names import with_full_names
 from scanloom.stages.board.inlet import judge_inlet
 from scanloom.stages.board.joined import judge_joined
 from scanloom.stages.board.lane_paths import judge_lane_paths
@@ -49,6 +50,7 @@ def judge_board(reading: Reading, files: BoardFiles) -> Outcome[BoardReview]:
     Outcome
         What was found, and every verdict.
     """
+    files = with_full_names(files)
     sight = Sight(reading, files)
     _roles(sight)
     lying = judge_sides(sight)
@@ -65,7 +67,8 @@ def judge_board(reading: Reading, files: BoardFiles) -> Outcome[BoardReview]:
     judge_joined(sight, lying)
     paths = judge_lane_paths(sight)
     judge_sync_paths(sight)
-    judge_sockets(sight)
+    places_right = sight.netlist is None or lying.is_as_it_is(sight.netlist.role)
+    judge_sockets(sight, places_right)
     judge_serial(sight)
     judge_inlet(sight)
     judge_supply_pins(sight)
@@ -73,7 +76,8 @@ def judge_board(reading: Reading, files: BoardFiles) -> Outcome[BoardReview]:
     milled = judge_milling(sight, lying)
     fittings = _judge_rescue(sight, milled)
     by_hand = judge_parts(sight)
-    judge_placing(sight)
+    if places_right:  # else the netlist's own verdict says it all
+        judge_placing(sight)
     judge_spaces(sight, lying)
     judge_probes(sight)
     box = sight.outline_box

@@ -145,7 +145,7 @@ def _all_holes(sight: Sight) -> np.ndarray:
 def _inside(sight: Sight, lying: Lying) -> None:
     """Whether holes and copper lie inside the outline."""
     box = sight.outline_box
-    outline = sight.layer("outline")
+    outline = sight.outline
     if box is None or outline is None:
         sight.verdict(
             "board.outline", "board.files", "stop", "No file tells the outline of the board.", state="unknown",

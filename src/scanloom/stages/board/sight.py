@@ -193,9 +193,25 @@ class Sight:
         return next(iter(self.files.of(role, side)), None)
 
     @cached_property
+    def outline(self) -> Layer | None:
+        """The outline; of several claims the one that goes around most pads."""
+        claims = [layer for layer in self.files.of("outline") if layer.paths]
+        if len(claims) < 2:
+            return claims[0] if claims else None
+        pads = np.concatenate([*(flash_places(layer) for layer in self.files.of("copper")), np.zeros((0, 2))])
+
+        def around(layer: Layer) -> tuple[int, float]:
+            points = np.concatenate(layer.paths)
+            low, high = points.min(axis=0), points.max(axis=0)
+            inside = ((pads >= low) & (pads <= high)).all(axis=1)
+            return int(inside.sum()), -float(np.prod(high - low))
+
+        return max(claims, key=around)
+
+    @cached_property
     def outline_box(self) -> tuple[float, float, float, float] | None:
         """Left, bottom, right and top of the board; None without an outline. [mm]."""
-        layer = self.layer("outline")
+        layer = self.outline
         if layer is None or not layer.paths:
             return None
         points = np.concatenate(layer.paths)

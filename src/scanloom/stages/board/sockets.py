@@ -12,20 +12,23 @@ RETURNS = ("5", "6", "7", "8", "10")
 """Grounds of a 15-pin connector: 6, 7, 8 of the colours, 10 of the syncs, 5 of the rest."""
 
 
-def judge_sockets(sight: Sight) -> None:
+def judge_sockets(sight: Sight, places_right: bool) -> None:
     """Judge side and returns of every connector of the dossier.
 
     Parameters
     ----------
     sight : Sight
         The board; keeps the verdicts.
+    places_right : bool
+        Whether the netlist lies as it should; else the side cannot be seen from it.
     """
     graph = sight.graph
     for connector in sight.reading.plan.connectors:
         part = graph.part(connector.name)
         if not part:
             continue
-        _side(sight, connector.name, part)
+        if places_right:
+            _side(sight, connector.name, part)
         _returns(sight, connector.name, part)
 
 

@@ -255,7 +255,7 @@ def _rings(sight: Sight, lying: Lying) -> None:
 
 def _edges(sight: Sight, lying: Lying) -> None:
     """Copper too near to the edge of the board, or to a hole without plating."""
-    copper, outline = sight.copper, sight.layer("outline")
+    copper, outline = sight.copper, sight.outline
     if copper is None or not all(lying.is_as_it_is(role) for role in (*copper.roles, *sight.drill_roles)):
         return
     rims: list[tuple[str, Any]] = []
