@@ -302,6 +302,13 @@ def test_mess_is_refused_or_left_unknown_in_bounded_time() -> None:
     assert {v.judged for v in told.values()} == {"unknown"} and "can be followed" in told["board.open"].says
 
 
+def test_folder_with_thousands_of_names_is_refused(tmp_path: Path) -> None:
+    for number in range(5001):
+        tmp_path.joinpath(f"n{number}").touch()
+    with pytest.raises(InputError, match="more than 5000 names"):
+        read_board_files(tmp_path)
+
+
 def test_huge_file_is_refused_before_it_is_read(tmp_path: Path) -> None:
     tmp_path.joinpath("a-outline.gbr").write_bytes(good()[1]["deep-station-outline.gbr"])
     with tmp_path.joinpath("top-copper.gbr").open("wb") as file:

@@ -14,6 +14,7 @@ from demo_board import sets, toolpaths, truth
 from demo_board.board import Board
 from demo_board.mistakes import MISTAKES
 from demo_board.planting import carried_out
+from demo_board.variants import VARIANTS
 from scanloom.dossier.reading import Reading
 from scanloom.formats.board_files.gerber import read_gerber
 from scanloom.formats.board_files.roles import by_name, says_unplated
@@ -277,3 +278,16 @@ def test_of_two_outlines_the_one_around_the_pads_counts() -> None:
     outcome = reviewed(files)
     assert outcome.result is not None and outcome.result.size_mm == pytest.approx((200.0, 90.0), abs=0.01)
     assert not [v.says for v in outcome.verdicts if v.code == "board.outline" and v.judged != "holds"]
+
+
+def test_missing_inner_layers_leave_breaks_unknown() -> None:
+    """A netlist that calls the bottom A04 tells of four layers; with two at hand nobody can say what is joined."""
+    board, dialects = VARIANTS["inner-planes"]()
+    files = sets.files(board, dialects)
+    inner = [name for name in files if "inner" in name or name.rpartition(".")[2] in ("g1", "g2")]
+    assert len(inner) == 2
+    whole = reviewed(files)
+    assert not [v for v in whole.verdicts if v.judged == "fails"]
+    cut = reviewed({name: data for name, data in files.items() if name not in inner})
+    told = {v.code: v for v in cut.verdicts if v.code in ("board.open", "board.short")}
+    assert {v.judged for v in told.values()} == {"unknown"} and "2 more copper layers" in told["board.open"].says

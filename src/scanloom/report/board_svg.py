@@ -164,7 +164,7 @@ def side_sheet(
     """
     left, bottom, right, top = box
     rim = 8.0
-    width, height = right - left + 2 * rim, top - bottom + 2 * rim + 12
+    width, height = right - left + 2 * rim, top - bottom + 2 * rim + 17
 
     def to(x: float, y: float) -> tuple[float, float]:
         across = right - x if mirrored else x - left
@@ -199,11 +199,11 @@ def side_sheet(
     for x, y in ((left, bottom), (right, bottom), (left, top), (right, top)):
         px, py = to(x, y)
         body.append(f'<path class="sheet-cross" d="M{px - 4:.2f} {py:.2f}h8M{px:.2f} {py - 4:.2f}v8"/>')
-    ruler = height - 6
+    ruler = height - 10
     ticks = "".join(f"M{rim + mm:.1f} {ruler:.1f}v{-3 if mm % 10 == 0 else -1.5}" for mm in range(0, 51, 5))
     body.append(f'<path class="sheet-cross" d="M{rim} {ruler:.1f}h50{ticks}"/>')
     body.append(
-        f'<text class="sheet-text" x="{rim + 52}" y="{ruler:.1f}">50 mm: measure this on paper before you use it</text>'
+        f'<text class="sheet-text" x="{rim}" y="{ruler + 5:.1f}">50 mm: measure this on paper before you use it</text>'
     )
     return (
         f'<svg class="board-sheet" role="img" aria-label="{escape(words)}" width="{width:.2f}mm" height="{height:.2f}mm" '

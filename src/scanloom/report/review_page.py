@@ -29,6 +29,8 @@ p{margin:4px 0}
 table{border-collapse:collapse;width:100%;font-size:13px;line-height:18px}
 th,td{text-align:left;padding:4px 12px 4px 0;border-bottom:1px solid #dfe6e3;vertical-align:top}
 td{overflow-wrap:anywhere}
+td:first-child{min-width:13em}
+td:nth-child(2){min-width:9em}
 .state{font-weight:700}
 .fails .state,.stale .state{color:#a1104d}
 .unknown .state{color:#775000}

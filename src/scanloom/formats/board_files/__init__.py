@@ -157,10 +157,10 @@ class _Set:
 
     def _netlist(self, base: FileRole, text: str, by: str) -> None:
         """A netlist."""
-        points, remarks, damage = read_ipc356(text)
+        points, remarks, damage, layers = read_ipc356(text)
         made = replace(base, role="netlist", decided_by=by, remarks=(*base.remarks, *remarks), damage=damage)
         self.roles.append(made)
-        self.netlists.append(Netlist(made, points))
+        self.netlists.append(Netlist(made, points, layers))
 
     def _path(self, base: FileRole, text: str, guess: Guess | None, by: str) -> None:
         """A tool path; its side by its name."""

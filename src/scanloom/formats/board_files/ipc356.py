@@ -18,7 +18,7 @@ _ALIAS = re.compile(r"(NNAME\S*)\s+(\S.*)")
 _NAMELESS = ("", "N/C", "NC")
 
 
-def read_ipc356(text: str) -> tuple[tuple[NetPoint, ...], tuple[str, ...], str]:
+def read_ipc356(text: str) -> tuple[tuple[NetPoint, ...], tuple[str, ...], str, int]:
     """Points of a netlist.
 
     Parameters
@@ -29,7 +29,7 @@ def read_ipc356(text: str) -> tuple[tuple[NetPoint, ...], tuple[str, ...], str]:
     Returns
     -------
     tuple
-        The points; remarks; why it may not be whole.
+        The points; remarks; why it may not be whole; copper layers that the board has by its access sides. [1]
 
     Raises
     ------
@@ -68,7 +68,8 @@ def read_ipc356(text: str) -> tuple[tuple[NetPoint, ...], tuple[str, ...], str]:
         remarks.append(f"{len(aliases)} long net names are given by alias")
     if bottom > 2:
         remarks.append(f"the bottom is called A{bottom:02d}")
-    return points, tuple(remarks), "" if ended else "it ends without record 999, so the rest may be missing"
+    damage = "" if ended else "it ends without record 999, so the rest may be missing"
+    return points, tuple(remarks), damage, bottom
 
 
 def _point(line: str, at: re.Match[str], scale: float, aliases: dict[str, str]) -> tuple[str, str, NetPoint, int]:

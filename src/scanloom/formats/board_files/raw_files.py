@@ -6,6 +6,7 @@ import hashlib
 import stat
 import zipfile
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path, PurePosixPath
 
 from scanloom.formats.input_error import InputError, InputFault
@@ -79,11 +80,11 @@ def _of_folder(path: Path, shown: str) -> tuple[RawFile, ...]:
     """Ordinary files below a folder; links that lead out of it stay closed."""
     root = path.resolve()
     found: list[RawFile] = []
-    total = names = 0
-    for one in sorted(path.rglob("*")):
-        names += 1
-        if names > _MOST_NAMES:
-            raise _too_many(shown)
+    total = 0
+    entries = list(islice(path.rglob("*"), _MOST_NAMES + 1))  # somebody may name a whole disk
+    if len(entries) > _MOST_NAMES:
+        raise _too_many(shown)
+    for one in sorted(entries):
         inside = one.relative_to(path).as_posix()
         if any(part.startswith(".") for part in one.relative_to(path).parts):
             continue

@@ -111,7 +111,7 @@ def _loads(a: Plan, b: Plan) -> Iterator[Difference]:
     here, there = _plugged(a), _plugged(b)
     if len(here) != len(there):
         why = "each sync drives fewer inputs, and less is fed back at switch-on"
-        yield Difference(2, "board.connectors", f"{len(here)} displays", f"{len(there)} displays", why)
+        yield Difference(2, "board.connectors", _displays(here), _displays(there), why)
     channels = [
         sum(getattr(c, channel) is not None for c in plan.connectors for channel in CHANNELS) for plan in (a, b)
     ]
@@ -126,6 +126,11 @@ def _loads(a: Plan, b: Plan) -> Iterator[Difference]:
             if _unlike(x, y):
                 why = "smear, ghosts and levels at the far end differ"
                 yield Difference(4, f"displays.{name}.{field}", _text(x), _text(y), why)
+
+
+def _displays(names: list[str]) -> str:
+    """How many displays, in words."""
+    return f"{len(names)} display" + ("" if len(names) == 1 else "s")
 
 
 def _plugged(plan: Plan) -> list[str]:

@@ -40,6 +40,13 @@ def judge_joined(sight: Sight, lying: Lying) -> None:
         _not_compared(sight, "board.open", missing)
         _not_compared(sight, "board.short", missing)
         return
+    lacking = (
+        sight.netlist.layer_count - len(copper.roles) if sight.netlist is not None and len(copper.roles) > 1 else 0
+    )
+    if lacking > 0:
+        _not_compared(sight, "board.open", f"{lacking} more copper layers as Gerber, which the netlist tells of")
+        _not_compared(sight, "board.short", f"{lacking} more copper layers as Gerber, which the netlist tells of")
+        return
     source = sight.netlist.role if sight.netlist is not None else None
     used = (*copper.roles, source, *sight.drill_roles)
     wrong = [role for role in used if not lying.is_as_it_is(role)]
@@ -168,7 +175,12 @@ def _names(sight: Sight) -> None:
     if not graph.other_nets or graph.netlist_role is None:
         return
     pairs: dict[str, dict[str, list[tuple[str, str]]]] = {}
+    full: dict[str, set[str]] = {}
+    for part, _ in graph.other_nets:
+        full.setdefault(part[:CUT], set()).add(part)
     for (part, pin), net in graph.other_nets.items():
+        if len(full[part[:CUT]]) > 1:
+            continue  # parts whose cut names became one
         other = graph.nets.get((part[:CUT], pin), graph.nets.get((part, pin)))
         if net and other:
             pairs.setdefault(net, {}).setdefault(other, []).append((part, pin))

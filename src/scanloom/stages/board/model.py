@@ -202,10 +202,13 @@ class Netlist:
         The file.
     points : tuple of NetPoint
         Points in the order of the file.
+    layer_count : int
+        Copper layers that the board has, as far as the netlist tells. [1]
     """
 
     role: FileRole
     points: tuple[NetPoint, ...]
+    layer_count: int = 2
 
 
 @dataclass(frozen=True, slots=True)
