@@ -361,7 +361,7 @@ EDGE_PERCENT = [
 def test_tolerance_that_keeps_steps_rising(
     style: Any, parts: tuple[float, ...], pins: tuple[float, float], shunt: float | None
 ) -> None:
-    """Just inside, no corner runs backwards; just outside, one does. A ladder may be refused up to 2 % too early."""
+    """Just inside, no corner runs backwards; just outside, one does. A ladder may be refused up to 3 % too early."""
     exact = Span.exact
 
     def channel(percent: float) -> OutputNetwork:
@@ -376,7 +376,7 @@ def test_tolerance_that_keeps_steps_rising(
     percent = monotonic_at_percent(channel(0.0))
     assert 0.1 < percent < 50.0
     assert least_step(channel(percent * 0.999999)) > 0.0
-    assert least_step(channel(percent * (1.02 if style == "ladder" else 1.000001))) < 0.0
+    assert least_step(channel(percent * (1.03 if style == "ladder" else 1.000001))) < 0.0
 
 
 @st.composite
@@ -560,3 +560,14 @@ def test_the_order_of_inputs_does_not_matter(sync: SharedSync, order: list[int])
     for place, old in enumerate(kept):
         assert turned.high_v[place].low == pytest.approx(straight.high_v[old].low, rel=1e-12)
         assert turned.low_v[place].high == pytest.approx(straight.low_v[old].high, rel=1e-12, abs=1e-15)
+
+
+def test_a_ladder_whose_lower_legs_may_be_strong_is_not_called_sure() -> None:
+    """Strong lower legs leave the tap less to lose to the terminator, which makes the carry above them weaker."""
+    exact = Span.exact
+    net = OutputNetwork(
+        "ladder", (exact(100.0), exact(700.0), exact(480.0)), Span(1.0, 150.0, 300.0), exact(1.0), exact(3.3), exact(40.0),
+        None, (exact(50.0), exact(79.0)), exact(300.0),
+    )  # fmt: skip
+    assert least_step(net) < 0.0
+    assert not monotonic_guaranteed(net).guaranteed

@@ -193,10 +193,10 @@ def _lower_side(net: OutputNetwork, leg: int) -> tuple[float, float, float]:
     b = max(
         open_v / seen_ohm for open_v, seen_ohm in behind_taps((0.0, net.terminator_ohm.high), strong_on, either_rung)
     )
-    # d is what both rail and tap lose to the terminator, l what the tap loses to ground: more of either by Rayleigh's
-    # monotonicity when any part conducts more
-    weak_on = [(1.0, part.high + net.pin_high_ohm.high) for part in parts]
-    [(open_v, seen_ohm)] = behind_taps((0.0, net.terminator_ohm.high), weak_on, [(rung.high,) for rung in rungs])
+    # d is what the tap loses to the terminator while it stands at the rail like the legs: by reciprocity what passes from
+    # the terminator's end through terminator and rungs to the tap, the legs shunting it away: least with strong legs
+    [(open_v, seen_ohm)] = behind_taps((0.0, net.terminator_ohm.high), strong_on, [(rung.high,) for rung in rungs])
+    # l is what the tap loses to ground with all legs off: more, by Rayleigh's monotonicity, when any part conducts more
     strong_off = [(0.0, part.low + net.pin_low_ohm.low) for part in parts]
     [(_, least_ohm)] = behind_taps((0.0, net.terminator_ohm.low), strong_off, [(rung.low,) for rung in rungs])
     return b, (1.0 - open_v) / seen_ohm, 1.0 / least_ohm
