@@ -275,7 +275,7 @@ def signature(node: Function, parent: ast.ClassDef | None) -> list[ast.arg]:
 
 
 def is_dataclass(node: ast.ClassDef) -> bool:
-    return any(last_name(decorator) == "dataclass" for decorator in node.decorator_list)
+    return any(last_name(decorator) in ("dataclass", "record") for decorator in node.decorator_list)
 
 
 def fields(node: ast.ClassDef) -> dict[str, tuple[ast.expr, str]]:

@@ -41,9 +41,9 @@ def result_fields() -> dict[str, str]:
 
 
 def is_frozen(node: ast.ClassDef) -> bool:
-    """Whether a class is a frozen dataclass."""
+    """Whether a class is a frozen dataclass, or a record, which is one."""
     calls = [decorator for decorator in node.decorator_list if isinstance(decorator, ast.Call)]
-    return any(
+    return any(getattr(decorator, "id", "") == "record" for decorator in node.decorator_list) or any(
         getattr(call.func, "id", getattr(call.func, "attr", "")) == "dataclass"
         and any(
             k.arg == "frozen" and isinstance(k.value, ast.Constant) and k.value.value is True for k in call.keywords

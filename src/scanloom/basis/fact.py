@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Generic, Literal, TypeVar
+
+from scanloom.basis.record import record
 
 T = TypeVar("T")
 
@@ -27,7 +29,7 @@ MAKER_ORIGINS: tuple[Origin, ...] = ("measured", "sheet", "standard", "said", "g
 GUESSES: frozenset[str] = frozenset({"guess", "handbook", "derived", "common practice", "recalled"})
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Fact:
     """One statement that a result rests on.
 
@@ -60,7 +62,7 @@ class Fact:
         return self.class_value or self.origin in GUESSES
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Known(Generic[T]):
     """A value together with the facts it rests on.
 

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Generic, TypeVar
 
+from scanloom.basis.record import record
 from scanloom.basis.verdict import Verdict
 
 T = TypeVar("T")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Outcome(Generic[T]):
     """Result of one stage for one rig.
 

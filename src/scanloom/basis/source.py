@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal, get_args
+
+from scanloom.basis.record import record
 
 Standing = Literal["standard", "datasheet", "handbook", "measured", "derived", "common practice", "recalled"]
 
@@ -12,7 +13,7 @@ FACTS: frozenset[Standing] = frozenset({"standard", "datasheet", "measured"})
 """Standings whose rows count as facts; every other row is a guess."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Source:
     """One source of handbook rows.
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+
+from scanloom.basis.record import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Span:
     """Bounds of a number and the value expected most often.
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.basis.unit_table import EXAMPLES, UNITS
 
@@ -25,7 +25,7 @@ class QuantityError(ValueError):
     """Text that is not a quantity of the wanted kind: says what was given, what is allowed, what to do."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ExactSpan:
     """Low, typical and high as exact decimals, as read from text.
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 from scanloom.basis.fact import Fact
+from scanloom.basis.record import record
 from scanloom.basis.source import Standing
 from scanloom.basis.span import Span
 
@@ -17,7 +17,7 @@ TIGHT_MARGIN = 0.2
 """Below this margin a gauge says tight. [1]"""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Amount:
     """A found value or a limit: up to three numbers and their unit.
 
@@ -57,7 +57,7 @@ class Amount:
         return cls(span.low, span.typical, span.high, unit)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Place:
     """Where in a file something was seen.
 
@@ -82,7 +82,7 @@ class Place:
     pin: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Settle:
     """The one measurement, or tighter part, that would decide a verdict or tighten it most.
 
@@ -107,7 +107,7 @@ class Settle:
     fact: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Patch:
     """A change of the dossier that would mend a verdict.
 
@@ -126,7 +126,7 @@ class Patch:
     says: str
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class SourceNote:
     """Where a limit comes from.
 
@@ -145,7 +145,7 @@ class SourceNote:
     standing: Standing
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Verdict:
     """One check and its outcome; code, subject and rig identify it.
 

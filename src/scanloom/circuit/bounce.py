@@ -11,8 +11,8 @@ quick and clean (80 ns, 0.05 V) that were not, and 25 the other way round.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
+from scanloom.basis.record import record
 from scanloom.circuit.branched import Branch, BranchedLine, branch_levels
 from scanloom.circuit.line import SHEET_HZ
 
@@ -23,7 +23,7 @@ _ROUNDED = 0.02  # share of the way that rounded echoes may take off a level
 _SKIN_S = 8e-9  # after that skin effect counts as level that lacks, no longer as time
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Staircase:
     """One edge at one receiver, counted from its front's arrival.
 

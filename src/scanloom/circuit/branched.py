@@ -9,9 +9,10 @@ which the old levels would stand to the new one.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from scanloom.basis.record import record
 from scanloom.circuit.line import UniformLine, front_delay, line_waves
 from scanloom.circuit.response import StepResponse, step_response
 from scanloom.circuit.star import star_voltage
@@ -27,7 +28,7 @@ _THRESHOLDS = 25
 _RIPPLE_V = 0.005  # a fall smaller than this is no second crossing
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Branch:
     """One receiver and what leads to it.
 
@@ -77,7 +78,7 @@ class Branch:
         return self.line.resistance_ohm_per_m * self.length_m
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class BranchedLine:
     """One driver and all the branches it feeds.
 
@@ -124,7 +125,7 @@ class BranchedLine:
                 raise ValueError(f"{name}: {getattr(self, name)!r}; allowed is zero or more; give its real value")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Edge:
     """One edge as one receiver sees it; times count from the moment its front can arrive.
 
@@ -160,7 +161,7 @@ class Edge:
         return None if self.first_s is None or self.last_s is None else self.last_s - self.first_s
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ReceiverEdges:
     """Levels and edges at one receiver.
 

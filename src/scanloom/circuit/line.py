@@ -8,8 +8,9 @@ d the loss angle: as causal as the conductor's, and C itself at s0 = 2 pi 10 MHz
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from scanloom.basis.record import record
 
 if TYPE_CHECKING:
     import numpy as np
@@ -30,7 +31,7 @@ COPPER_OHM_M = 1.724e-8
 """Resistivity of annealed copper at 20 degrees Celsius. [ohm*m]"""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class UniformLine:
     """Figures of one metre of a line.
 

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from fractions import Fraction
+
+from scanloom.basis.record import record
 
 GROUND = "0"
 """Name of the node at 0 V."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Resistor:
     """Resistance between two nodes.
 
@@ -29,7 +30,7 @@ class Resistor:
     ohm: float | Fraction
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class VoltageSource:
     """Fixed voltage between two nodes; to ground, or floating between two others.
 
@@ -48,7 +49,7 @@ class VoltageSource:
     volt: float | Fraction
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class CurrentSource:
     """Fixed current into one node and out of another.
 
@@ -67,7 +68,7 @@ class CurrentSource:
     amp: float | Fraction
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Network:
     """Resistors and sources joined at named nodes; ground is the node named `GROUND`.
 

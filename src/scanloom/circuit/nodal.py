@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from scanloom.basis.record import record
 from scanloom.circuit.network import GROUND, CurrentSource, Network, Resistor, VoltageSource
 
 if TYPE_CHECKING:
@@ -28,7 +29,7 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class NodeVoltages:
     """Solution of one network.
 
@@ -44,7 +45,7 @@ class NodeVoltages:
     source_a: tuple[float, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ExactVoltages:
     """Solution of one network in exact fractions.
 

@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from scanloom.basis.record import record
 from scanloom.circuit.line import SHEET_HZ
 from scanloom.circuit.response import StepResponse, response_at, step_response
 from scanloom.circuit.signal_path import SignalPath, delayed, echo_transfers, path_step, settled_levels
@@ -63,7 +64,7 @@ class PixelResponse:
     error: float
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Ghost:
     """One echo of a pixel.
 
@@ -79,7 +80,7 @@ class Ghost:
     share: float
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PathFigures:
     """What the eye notices of one channel, all legs driven alike.
 

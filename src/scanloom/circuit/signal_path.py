@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from scanloom.basis.record import record
 from scanloom.circuit.line import UniformLine, front_delay, line_waves
 from scanloom.circuit.response import StepResponse, step_response
 
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     Complexes = NDArray[np.complex128]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Leg:
     """One bit: a pin, the capacitance at it, and the part that leads on.
 
@@ -58,7 +59,7 @@ class Leg:
         return 2.0 / (1.0 / self.pin_high_ohm + 1.0 / self.pin_low_ohm)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class SignalPath:
     """One channel from its pins to the display's input.
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
+from scanloom.basis.record import record
 from scanloom.handbook.timings import Polarity
 
 RangeFormula = Literal["gtf", "none", "gtf-2", "cvt", "unknown"]
@@ -16,7 +16,7 @@ SAME_CLOCK = Fraction(5, 1000)
 each pixel clock, from memory; blocks state it in steps of 10 kHz."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class StandardTiming:
     """A timing that a block lists by width, shape and rate alone.
 
@@ -43,7 +43,7 @@ class StandardTiming:
         return f"{self.width_px}x{self.height_lines}@{self.rate_hz}"
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class DetailedTiming:
     """A timing that a block states in full, figure by figure as the block has them.
 
@@ -148,7 +148,7 @@ class DetailedTiming:
         )
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class RangeLimits:
     """Rates that may be tried, in the whole numbers that a block states; no promise of a picture.
 
@@ -187,7 +187,7 @@ class RangeLimits:
         return 0 < self.h_min_hz <= self.h_max_hz
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class EdidBlock:
     """The base block, decoded and not yet judged.
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Annotated, Any
 
 from scanloom.basis import units
 from scanloom.basis.fact import Known
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.basis.typed_amounts import read_money
 from scanloom.dossier.leaf import Written
@@ -18,7 +18,7 @@ NAME = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 _SIZE = re.compile(r"(\d{1,5})\s*x\s*(\d{1,5})")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Pull:
     """A pull to a fixed voltage inside a display.
 
@@ -34,7 +34,7 @@ class Pull:
     to_v: Span
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class CableRun:
     """A cable between board and display.
 
@@ -50,7 +50,7 @@ class CableRun:
     length_m: Span
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Money:
     """An amount in the maker's currency.
 

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from pydantic import GetJsonSchemaHandler
 from pydantic_core import core_schema
 
 from scanloom.basis.fact import MAKER_ORIGINS, Fact, Known, Origin
+from scanloom.basis.record import record
 
 _MOST_TEXT = 1000
 _NAMED_TABLES = ("displays", "rigs", "connectors")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Leaf:
     """A value of the file and its place.
 

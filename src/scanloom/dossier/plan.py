@@ -5,11 +5,12 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from types import MappingProxyType
 from typing import Any
 
 from scanloom.basis.fact import Fact, Known, copied, merged
+from scanloom.basis.record import record
 from scanloom.dossier.edid import EdidBlock
 from scanloom.dossier.identity import NO_BLOCKS, NO_IDENTITIES, Identities, identities, with_block
 from scanloom.dossier.leaf import plant
@@ -30,7 +31,7 @@ DisplayClasses = Mapping[str, Mapping[str, Any]]
 """Rows of the handbook's table of display classes: field texts, source, place."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Plan:
     """Everything that stages read.
 

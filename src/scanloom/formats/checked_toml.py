@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
+from scanloom.basis.record import record
 from scanloom.dossier.leaf import Leaf
 from scanloom.formats.input_error import InputError, InputFault
 from scanloom.formats.text_file import FileFault, read_text
@@ -18,7 +18,7 @@ from scanloom.formats.toml_places import Fault, KeyPath, TomlText, read_toml, so
 M = TypeVar("M", bound=BaseModel)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class CheckedText:
     """A text that is TOML, and the file it is from.
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from scanloom.basis.record import record
 from scanloom.dossier.edid import EdidBlock
 from scanloom.dossier.leaf import plant
 from scanloom.dossier.model import Dossier
@@ -24,7 +24,7 @@ from scanloom.handbook.chips import chip, chip_names, display_classes
 from scanloom.handbook.sources import source
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class DossierFile:
     """A dossier as read from its file.
 

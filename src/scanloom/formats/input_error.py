@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from scanloom.basis.record import record
 
 _SHOWN = 160
 """Characters of a source line that are shown, around the fault. [1]"""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class InputFault:
     """One fault.
 

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 
+from scanloom.basis.record import record
 from scanloom.formats._toml_case import Case, Told, quoted, short
 from scanloom.formats._toml_scan import MOST_NESTED
 from scanloom.formats._toml_value_faults import (
@@ -27,7 +27,7 @@ _WHERE = re.compile(r"(.*) \(at (?:line (\d+), column (\d+)|end of document)\)",
 _NAMES = "without quotes a name has letters a to z, digits, - and _"
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Fault:
     """The first thing in a text that is not TOML.
 

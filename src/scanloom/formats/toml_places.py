@@ -6,16 +6,16 @@ import re
 import tomllib
 from bisect import bisect_right
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from typing import Any
 
+from scanloom.basis.record import record
 from scanloom.formats._toml_scan import KeyPath, NestedTooDeep, Scanner, Stuck
 from scanloom.formats.toml_faults import Fault, explain, too_deep, too_long
 
 __all__ = ["Fault", "KeyPath", "Place", "Places", "TomlText", "read_toml", "scan_places", "source_line", "syntax_fault"]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Place:
     """Where one key and its value stand.
 
@@ -130,7 +130,7 @@ class Places(Mapping[KeyPath, Place]):
         return line, characters - self._line_starts[line - 1] + 1
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class TomlText:
     """A text that is TOML, read once.
 

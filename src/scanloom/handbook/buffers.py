@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 
+from scanloom.basis.record import record
 from scanloom.handbook.limits import LimitRow, limit_row, named_row
 from scanloom.handbook.load import table
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Buffer:
     """What outputs of a logic family give; each figure has its own source.
 

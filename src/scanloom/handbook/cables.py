@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 
 from scanloom.basis.fact import Known
+from scanloom.basis.record import record
 from scanloom.circuit.line import UniformLine, copper_resistance, line_of_sheet
 from scanloom.handbook.limits import named_row
 from scanloom.handbook.load import table
 from scanloom.handbook.sources import row_fact
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Cable:
     """What a kind of cable does to a signal.
 

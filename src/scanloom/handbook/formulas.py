@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 from typing import Any, get_args
 
+from scanloom.basis.record import record
 from scanloom.handbook.load import table
 from scanloom.handbook.timing_row import Blanking, FormulaName, Polarity
 
@@ -13,7 +13,7 @@ FORMULAS: tuple[FormulaName, ...] = get_args(FormulaName)
 """Names of the formulas: CVT with full blanking, with reduced blanking version 1 and 2, and GTF."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class BlankingCurve:
     """Share of a line that is blank, falling as the lines get longer.
 
@@ -35,7 +35,7 @@ class BlankingCurve:
     sync_percent: int
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Formula:
     """Constants of one formula; just one of `curve` and `h_blank_px` is there.
 

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
 from scanloom.basis.fact import Known
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.handbook.load import nearest_names, table
 from scanloom.handbook.sources import row_fact
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class LimitRow:
     """A level or limit; a bound that nobody sets is None.
 

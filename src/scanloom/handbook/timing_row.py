@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
+
+from scanloom.basis.record import record
 
 Polarity = Literal["+", "-"]
 TimingKind = Literal["dmt", "legacy", "formula"]
@@ -12,7 +13,7 @@ Blanking = Literal["", "v1", "v2", "other"]
 FormulaName = Literal["cvt", "cvt-rb1", "cvt-rb2", "gtf"]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class TimingRow:
     """One timing: published, or computed by a formula where no list holds it.
 
@@ -125,7 +126,7 @@ class TimingRow:
         return (self.name, f"dmt:{self.id}")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class FamilyHeight:
     """Picture height that sync polarity stands for in the 31.469 kHz family.
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
 from fractions import Fraction
 
+from scanloom.basis.record import record
 from scanloom.handbook.timing_row import TimingRow
 
 READIEST = (
@@ -22,7 +22,7 @@ READIEST = (
 """Timings that small displays take most readily, the readiest first. Common practice, no source."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ParentWay:
     """One way of sending a picture by a listed parent.
 

@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
 from pydantic import BaseModel
 
 from scanloom.basis.fact import Fact, Known
+from scanloom.basis.record import record
 from scanloom.dossier.plan import Plan
 from scanloom.survey import Survey
 
 _WEAKEST = {"guess": 0, "recalled": 0, "common practice": 1, "derived": 1, "handbook": 1, "said": 2, "because": 3}
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class FactRow:
     """One fact and the checks that rest on it.
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from scanloom import __version__
+from scanloom.basis.record import record
 from scanloom.basis.verdict import Verdict
 from scanloom.formats.dossier_file import DossierFile
 from scanloom.report.closing import closing
@@ -31,7 +30,7 @@ CAUTIONS = (
 """Usual cautions of such work: common practice, no source."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Leaf:
     """One stage of one rig."""
 
@@ -45,7 +44,7 @@ class _Leaf:
     counted: str
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Rig:
     """One rig of the report."""
 

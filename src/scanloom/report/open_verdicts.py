@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from scanloom.basis.record import record
 from scanloom.basis.verdict import Verdict
 from scanloom.survey import Survey
 from scanloom.survey.acceptance import NEEDS_NAME
@@ -13,7 +14,7 @@ _ORDER = {"fails": 0, "stale": 1, "unknown": 2, "accepted": 3, "holds": 4}
 _WEIGHTS = {"stop": 0, "caution": 1, "note": 2}
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Card:
     """A verdict, and the others that say the same.
 
@@ -38,7 +39,7 @@ class Card:
     ways: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Group:
     """Cards that one fact would settle.
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
+from scanloom.basis.record import record
 from scanloom.basis.verdict import Verdict
 from scanloom.dossier.plan import Plan
 from scanloom.report.drawings import Drawing
@@ -19,7 +19,7 @@ from scanloom.report.stage_lines import WAITS, stage_lines
 from scanloom.survey import RigSurvey, Survey
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class SheetInput:
     """What a sheet is drawn from.
 
@@ -60,7 +60,7 @@ Fields = Callable[[SheetInput], tuple[str, ...]]
 """Places in the dossier, as people say them, whose values a sheet shows for editing."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Sheet:
     """One sheet.
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
+from scanloom.basis.record import record
 from scanloom.basis.verdict import TIGHT_MARGIN, Verdict
 from scanloom.report.drawings.memory import block_sizes
 from scanloom.report.figures import figure
@@ -16,7 +17,7 @@ MARK_PERCENT = 70.0
 """Where the limit stands on every gauge. [%]"""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Gauge:
     """One budget.
 

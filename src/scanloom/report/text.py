@@ -5,7 +5,6 @@ from __future__ import annotations
 import shlex
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 from rich import box
 from rich.console import Console, Group, RenderableType
@@ -13,6 +12,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from scanloom.basis.record import record
 from scanloom.basis.verdict import TIGHT_MARGIN, State, Verdict
 from scanloom.report import figures
 from scanloom.report.closing import closing
@@ -30,7 +30,7 @@ _ORDER: dict[State, int] = {"fails": 0, "stale": 1, "unknown": 2, "accepted": 3,
 _WEIGHTS = {"stop": 0, "caution": 1, "note": 2}
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Shared:
     """One verdict, said alike of several subjects or rigs."""
 

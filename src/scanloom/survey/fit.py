@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 
+from scanloom.basis.record import record
 from scanloom.handbook.chip import Chip, FirmwareState, Stream
 from scanloom.handbook.limits import limit
 from scanloom.handbook.timing_ways import READIEST
@@ -31,7 +32,7 @@ _TOO_FAST = Fraction(1_000_000, 1_000_000 - WITHIN_PPM)
 """Of two rates within the limit of error of one another, the higher by the lower at most. [1]"""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class FitRow:
     """One plan for a wish.
 
@@ -212,7 +213,7 @@ def _of_parent(wish: Wish, chip: Chip, parent: TimingRow, depth: tuple[int, ...]
                     yield from _placed(chip, named, shape, stream, state, failures)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Child:
     """A parent divided, and its whole pictures, row by row sent once or more."""
 

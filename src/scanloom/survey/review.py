@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from scanloom.basis.record import record
 from scanloom.dossier.model import Accepted
 from scanloom.dossier.plan import Plan
 from scanloom.dossier.reading import Reading
@@ -20,7 +20,7 @@ BOARD = "board."
 """What the codes of the review begin with."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Reviewed:
     """A review of a board's files.
 
@@ -36,7 +36,7 @@ class Reviewed:
     survey: Survey
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Since:
     """What changed since an earlier review, as code and subject.
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from scanloom.basis.fact import Fact, Known
+from scanloom.basis.record import record
 from scanloom.basis.verdict import Verdict
 from scanloom.dossier.model import Rig
 from scanloom.dossier.plan import Plan
@@ -23,7 +22,7 @@ STAGES = ("timing", "clock", "screens", "lanes", "memory", "levels", "waking", "
 """Stages that are built, in the order they run."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class RigSurvey:
     """Results of one rig; a stage that could not run has none.
 
@@ -60,7 +59,7 @@ class RigSurvey:
     picture: PictureOutlook | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Survey:
     """Everything computed and judged for one dossier.
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from scanloom.basis.record import record
 from scanloom.dossier.model import CHANNELS
 from scanloom.dossier.plan import Plan
 from scanloom.handbook.chip import Chip
@@ -31,7 +32,7 @@ TO_MEASURE = (
 """Minutes, where, and what: the cheapest first."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class StarterPins:
     """Pins for a starter: colours display by display, and the syncs.
 

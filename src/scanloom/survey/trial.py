@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from scanloom.basis.record import record
 from scanloom.basis.verdict import Verdict
 from scanloom.formats.dossier_file import DossierFile, key_path, read_dossier_text
 from scanloom.formats.input_error import InputError, InputFault
 from scanloom.survey.run import Survey, survey_plan
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Change:
     """One verdict before and after.
 
@@ -28,7 +28,7 @@ class Change:
     after: Verdict | None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Trial:
     """A dossier with a change, surveyed but not written.
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import overload
+
+from scanloom.basis.record import record
 
 _COLOURS = {
     "colour": 3,
@@ -36,7 +37,7 @@ MOST_BITS = 6
 """More bits of a channel than any chip of the handbook has pins for on one display in colour. [1]"""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class WishedGroup:
     """Displays that are wished for alike.
 
@@ -67,7 +68,7 @@ class WishedGroup:
         return 3 if self.colour in ("colour", "white") else 1
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Wish:
     """What somebody wants to see.
 

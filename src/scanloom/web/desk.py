@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from scanloom.basis.record import record
 from scanloom.formats.dossier_file import DossierFile, read_dossier_text
 from scanloom.formats.input_error import InputError, InputFault
 from scanloom.formats.text_file import FileFault, read_text
@@ -21,7 +22,7 @@ _KEPT = 6
 _MOST_UNDO = 100
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Surveyed:
     """A dossier and its survey.
 
@@ -37,7 +38,7 @@ class Surveyed:
     survey: Survey
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Done:
     """One thing written from the page.
 

@@ -6,7 +6,6 @@ import contextlib
 import re
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, get_args, get_origin
 
@@ -14,6 +13,7 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from scanloom.basis.fact import Fact, Known
+from scanloom.basis.record import record
 from scanloom.dossier.leaf import Written, split_note
 from scanloom.dossier.model import Dossier
 from scanloom.dossier.plan import Plan
@@ -42,7 +42,7 @@ _FALLS = ("measured", "sheet", "standard")
 _FILES = ("chip.like", "board.files")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Typed:
     """What somebody typed into one field.
 
@@ -70,7 +70,7 @@ class Typed:
     was_note: str
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class FieldView:
     """One field of a sheet.
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from dataclasses import fields as dataclass_fields
 from typing import Any
 
+from scanloom.basis.record import record
 from scanloom.basis.verdict import Verdict
 from scanloom.report.closing import closing
 from scanloom.report.fact_rows import decisions, fact_rows
@@ -21,7 +21,7 @@ FACTS, DECISIONS = "facts", "decisions"
 EXTRA = {FACTS: "Facts", DECISIONS: "Decisions"}
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Address:
     """What a page shows.
 
@@ -61,7 +61,7 @@ class Address:
         return f"/sheet/{sheet or self.sheet}" + (f"?{query}" if query else "")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Step:
     """One stage on the thread.
 

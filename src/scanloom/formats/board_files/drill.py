@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from scanloom.basis.record import record
 from scanloom.formats.board_files.damage import Damaged
 from scanloom.stages.board.model import Hole
 
@@ -21,7 +21,7 @@ _COORD = re.compile(r"([XY])([+-]?[\d.]+)")
 _DIGITS = re.compile(r"\b(0+)\.(0+)\b")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class DrillFormat:
     """How digits become millimetres.
 
@@ -49,7 +49,7 @@ class DrillFormat:
         return f"{unit} {self.whole}.{self.part}, {'trailing' if self.trailing_dropped else 'leading'} zeros dropped"
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Hit:
     """A hole as its digits."""
 
@@ -58,7 +58,7 @@ class _Hit:
     end: tuple[str, str] | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class DrillText:
     """A drill file as digits.
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import shapely
 from shapely import affinity
 
+from scanloom.basis.record import record
 from scanloom.formats.board_files.damage import Damaged
 
 QUARTER = 8
@@ -20,7 +20,7 @@ _MOST_STATEMENTS = 2000
 _NUMBER = re.compile(r"\d+\.?\d*|\.\d+")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Aperture:
     """A shape to flash or to draw with.
 

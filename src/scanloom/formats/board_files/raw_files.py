@@ -5,10 +5,10 @@ from __future__ import annotations
 import hashlib
 import stat
 import zipfile
-from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path, PurePosixPath
 
+from scanloom.basis.record import record
 from scanloom.formats.input_error import InputError, InputFault
 
 MOST_FILES = 300
@@ -20,7 +20,7 @@ MOST_BYTES = 200_000_000
 _MOST_NAMES = 5000  # entries of a folder or a zip that are even counted
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class RawFile:
     """One file of a set.
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
+from scanloom.basis.record import record
 from scanloom.formats.board_files.damage import Damaged
 
 MOST_ROWS = 20_000
@@ -16,7 +16,7 @@ PART = re.compile(r"[A-Za-z]{1,10}[A-Za-z0-9_]*\d+[A-Za-z]?")
 _NUMBER = re.compile(r"([+-]?\d+(?:[.,]\d+)?(?:[eE][+-]?\d+)?)\s*(mm|mil|mils|in|inch|\")?")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Sheet:
     """A table with its header.
 

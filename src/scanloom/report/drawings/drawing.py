@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import cache
 from html import escape
 from importlib.resources import files
+
+from scanloom.basis.record import record
 
 WIDE_PX, NARROW_PX = 680, 330
 """Widths a drawing is made for: a sheet of paper or a screen, and a telephone. [px]"""
@@ -15,7 +16,7 @@ Draw = Callable[[float], tuple[str, float]]
 """From a width to the markup inside and its height. [px]"""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Table:
     """Figures beside a drawing.
 
@@ -34,7 +35,7 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Drawing:
     """One drawing at both widths.
 

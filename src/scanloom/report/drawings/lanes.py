@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from scanloom.basis.record import record
 from scanloom.dossier.plan import Plan
 from scanloom.report.drawings import svg
 from scanloom.report.drawings.drawing import Drawing, Table, drawing
 from scanloom.survey import RigSurvey
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Track:
     """One pin and where it goes."""
 

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
+from scanloom.basis.record import record
 from scanloom.basis.verdict import Amount, Verdict
 from scanloom.report import figures
 from scanloom.report.drawings import svg
 from scanloom.report.drawings.drawing import Drawing, Table, drawing
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Row:
     """One span and what it is called.
 

@@ -11,6 +11,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from scanloom.basis.record import record
 from scanloom.stages.board.model import BoardFiles, FileRole, Hole, Layer, NetPoint, PinName
 from scanloom.stages.board.pieces import islands_of, solid_pieces, touching
 
@@ -19,7 +20,7 @@ _LEAST_HOLE_MM = 0.2  # taken for a hole whose tool no file gives
 _MOST_WALK = 4000  # pieces of a short that are walked over to find the one that joins
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Touch:
     """A place where a net is known to meet copper.
 
@@ -47,7 +48,7 @@ class Touch:
     pieces: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Break:
     """A net in more than one island.
 
@@ -72,7 +73,7 @@ class Break:
     gap_mm: float
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Bridge:
     """Nets that are one piece of copper.
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
+from scanloom.basis.record import record
 from scanloom.dossier.model import CHANNELS, Connector
 from scanloom.dossier.plan import Plan
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Difference:
     """One thing in which two boards differ.
 

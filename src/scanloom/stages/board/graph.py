@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from scanloom.basis.record import record
 from scanloom.stages.board.model import BoardFiles, FileRole, Listed, NetPoint, PinName, Side
 from scanloom.stages.board.part_value import PartValue, part_value
 
@@ -13,7 +14,7 @@ CUT = 6
 """Characters of a designator that a netlist keeps. [1]"""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PinPlace:
     """Where a pin meets the board.
 

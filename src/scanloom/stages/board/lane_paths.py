@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from scanloom.basis.fact import Known
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.basis.verdict import Judged, Place
 from scanloom.dossier.model import CHANNELS, Connector
@@ -24,7 +25,7 @@ COLOUR_PIN = {"red": "1", "green": "2", "blue": "3"}
 _TOLERANCE = 5.0  # percent, for a listed value without one
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class LanePath:
     """What stands between one chip pin and a connector.
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from scanloom.basis.record import record
 from scanloom.basis.verdict import Place
 from scanloom.stages.board.copper import Copper
 from scanloom.stages.board.model import Side, ToolPath
@@ -23,7 +23,7 @@ _NEAR_MM = 0.6  # an isolating path runs this near to copper
 _LEAD, _LEAST = 0.1, 0.8
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Milled:
     """What a tool path cuts, and how it lies.
 

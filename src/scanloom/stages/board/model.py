@@ -9,6 +9,8 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from scanloom.basis.record import record
+
 Role = Literal[
     "copper", "mask", "paste", "legend", "outline", "drill", "netlist", "centroid", "parts-list", "tool-path", "other",
     "unreadable",
@@ -18,7 +20,7 @@ Kind = Literal["flash", "stroke", "area"]
 PinName = tuple[str, str]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class FileRole:
     """What a file was taken for, and why.
 
@@ -52,7 +54,7 @@ class FileRole:
     attributes: Mapping[str, str] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Drawn:
     """One object of a layer.
 
@@ -111,7 +113,7 @@ class Layer:
     paths: tuple[NDArray[np.float64], ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Hole:
     """A drilled hole, or a slot from one point to another.
 
@@ -139,7 +141,7 @@ class Hole:
     y2_mm: float
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Drill:
     """The holes of one drill file.
 
@@ -155,7 +157,7 @@ class Drill:
     holes: tuple[Hole, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class NetPoint:
     """A place where a net can be touched.
 
@@ -192,7 +194,7 @@ class NetPoint:
     is_via: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Netlist:
     """The points of one netlist file.
 
@@ -211,7 +213,7 @@ class Netlist:
     layer_count: int = 2
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Placed:
     """Where a machine would set a part.
 
@@ -242,7 +244,7 @@ class Placed:
     package: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Placement:
     """The rows of one centroid file.
 
@@ -258,7 +260,7 @@ class Placement:
     rows_placed: tuple[Placed, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Listed:
     """A line of the parts list.
 
@@ -280,7 +282,7 @@ class Listed:
     fitted: bool = True
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PartsList:
     """The lines of one parts list.
 
@@ -315,7 +317,7 @@ class ToolPath:
     plunges: NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class BoardFiles:
     """Everything that was found in a folder of fabrication files.
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
+
+from scanloom.basis.record import record
 
 _SCALE = {
     "p": 1e-12, "n": 1e-9, "u": 1e-6, "µ": 1e-6, "μ": 1e-6, "m": 1e-3, "": 1.0, "R": 1.0, "r": 1.0, "E": 1.0,
@@ -19,7 +20,7 @@ _PACKAGES = re.compile(r"(?<![\w.])(?:01005|0201|0402|0603|0805|1206|1210|2010|2
 _PERCENT = re.compile(r"[±]?\s*(\d+(?:[.,]\d+)?)\s*%")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PartValue:
     """A value of a part.
 

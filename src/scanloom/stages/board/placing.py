@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
+from scanloom.basis.record import record
 from scanloom.basis.verdict import Place
 from scanloom.stages.board.graph import PinPlace
 from scanloom.stages.board.model import FileRole, Placed, Side
@@ -17,7 +17,7 @@ _OFF_MM = 0.5
 _TURN_DEG = 20.0
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Seated:
     """A row of the placement file beside the pads of its part.
 

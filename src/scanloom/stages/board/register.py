@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+
+from scanloom.basis.record import record
 
 MapName = Literal["as it is", "mirrored left to right", "mirrored top to bottom", "turned half round"]
 MAPS: dict[MapName, tuple[float, float]] = {
@@ -26,7 +27,7 @@ _BIN_MM = 0.1
 _SAMPLE, _PADS = 100, 600  # differences are taken between samples; the hits are counted over all
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Fit:
     """How well one map lays places on others.
 
@@ -45,7 +46,7 @@ class Fit:
     shift_mm: tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Registration:
     """All four maps, the best first.
 

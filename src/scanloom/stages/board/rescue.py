@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from scanloom.basis.record import record
 from scanloom.stages.board.graph import PinGraph
 from scanloom.stages.board.model import PinName
 
@@ -22,7 +22,7 @@ _NEAR_MM = 0.25
 _EITHER_WAY = ("R", "L", "F", "C", "SW", "JP")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Fitting:
     """How one part goes onto a mirrored board.
 

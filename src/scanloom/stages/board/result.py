@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
+from scanloom.basis.record import record
 from scanloom.stages.board.lane_paths import LanePath
 from scanloom.stages.board.milling import Milled
 from scanloom.stages.board.model import FileRole
@@ -12,7 +12,7 @@ from scanloom.stages.board.register import MapName
 from scanloom.stages.board.rescue import Fitting
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class BoardReview:
     """A board as its files show it.
 

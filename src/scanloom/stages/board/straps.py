@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
+from scanloom.basis.record import record
 from scanloom.basis.verdict import Judged, Place
 from scanloom.handbook.chip import Chip, Pin
 from scanloom.handbook.limits import known_limit
@@ -15,7 +15,7 @@ from scanloom.stages.board.sight import Sight
 _HIGH, _LOW = 0.75, 0.25  # shares of the rail, where the chip's record gives no thresholds: common practice
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Strap:
     """What holds a boot pin.
 

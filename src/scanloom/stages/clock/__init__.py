@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 
 from scanloom.basis.fact import Known
 from scanloom.basis.outcome import Outcome
+from scanloom.basis.record import record
 from scanloom.basis.verdict import Verdict
 from scanloom.dossier.reading import Reading
 from scanloom.handbook.chip import Chip
@@ -30,7 +30,7 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ClockPlan:
     """The pixel clock of one rig as the chip makes it.
 

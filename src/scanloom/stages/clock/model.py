@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
+
+from scanloom.basis.record import record
 
 WITHIN_PPM: Final = 5000
 """Error a candidate may have and still count as the rate asked for: 0.5 %, as the DMT allows a pixel clock. [ppm]"""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ClockCandidate:
     """One pixel rate a chain can make, at its best setting.
 

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from math import gcd
 from typing import Final
 
+from scanloom.basis.record import record
 from scanloom.handbook.clock_chain import ClockStep
 from scanloom.stages.clock.table import Bounds, RateTable, Way
 from scanloom.stages.clock.wobble import pattern_peak_to_peak
@@ -19,7 +19,7 @@ from scanloom.stages.clock.wobble import pattern_peak_to_peak
 _MARGIN: Final = 1e-9  # relative; some million times the rounding of the floats it covers
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Row:
     """One setting: its rate, its wobble, and the settings themselves.
 
@@ -245,7 +245,7 @@ def _lattices(step: ClockStep, after: int) -> list[tuple[int, int, int]]:
     return [(step.per, step.first, step.step)]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Class:
     """Values n / per with one fraction of a source clock left over: n = offset modulo stride.
 

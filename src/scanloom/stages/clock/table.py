@@ -9,6 +9,7 @@ from functools import lru_cache, partial
 from math import gcd
 from typing import Final
 
+from scanloom.basis.record import record
 from scanloom.handbook.clock_chain import ClockChain, ClockStep
 
 LARGEST_TABLE: Final = 500_000
@@ -18,7 +19,7 @@ Bounds = tuple[int, int, int, int]
 """Bounds of a value as low numerator, low denominator, high numerator, high denominator."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Way:
     """One setting of every step but the solved one; settings that come to the same are one way.
 

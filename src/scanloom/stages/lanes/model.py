@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 from scanloom.basis.fact import Known
+from scanloom.basis.record import record
 from scanloom.handbook.chip import Stream
 
 Carries = Literal["red", "green", "blue", "white", "h", "v", "spare"]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Lane:
     """One bit of the bus word.
 
@@ -43,7 +43,7 @@ class Lane:
         return f"{self.display}.{self.carries}" + (f".{self.level_bit}" if self.level_bit else "")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ChannelDrive:
     """Pins that together make one colour channel of one display.
 
@@ -68,7 +68,7 @@ class ChannelDrive:
     driven: bool
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class SyncPins:
     """Pins of the shared syncs.
 
@@ -84,7 +84,7 @@ class SyncPins:
     v_pin: int
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class LaneMap:
     """The bus word of one rig and the pins it reaches.
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from scanloom.basis.record import record
 from scanloom.stages.lanes.fitness import Fit
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PinCost:
     """What a map costs, the dearest first: maps are compared item by item.
 
@@ -34,7 +33,7 @@ class PinCost:
         return self.last_resort, self.added_buffers, self.crossings, self.noisy
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PinGiven:
     """The pin that a proposal gives to one lane.
 
@@ -77,7 +76,7 @@ class PinGiven:
     says: str
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class WordOrder:
     """Order of a word that its pins ask for.
 
@@ -96,7 +95,7 @@ class WordOrder:
     changed: bool
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PinProposal:
     """A map of lanes to pins.
 
@@ -156,7 +155,7 @@ class PinProposal:
         return tuple(one.pin for one in self.given if (one.connector, one.channel) == (connector, channel))
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class NoPinMap:
     """That there is no map, or that none was found.
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Set
-from dataclasses import dataclass
+
+from scanloom.basis.record import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Crowd:
     """Lanes that share too few places.
 

@@ -6,6 +6,7 @@ from bisect import bisect_left
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from scanloom.basis.record import record
 from scanloom.stages.lanes.propose_answer import PinCost
 
 _STEP = 24
@@ -54,7 +55,7 @@ class Meter:
             raise Spent
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Item:
     """One lane to place.
 

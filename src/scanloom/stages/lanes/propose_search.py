@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from scanloom.basis.record import record
 from scanloom.stages.lanes.propose_place import (
     CROSSING,
     MOVED,
@@ -21,7 +22,7 @@ Room = Mapping[str, frozenset[int]]
 _NEVER = 1 << 200
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Found:
     """Best map of a search.
 

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
+from scanloom.basis.record import record
 from scanloom.stages.lanes.fitness import Fit
 
 Hanging = Literal["direct", "buffered", "either"]
 """Whether a pin drives the displays, the input of a buffer, or whichever serves best."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class RingPin:
     """A pin on its place around the module, and what may hang on it.
 
@@ -61,7 +61,7 @@ class RingPin:
         return self.buffered_colour if buffered else self.colour
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ChannelWish:
     """A colour channel that needs pins.
 
@@ -89,7 +89,7 @@ class ChannelWish:
     kept: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class SyncWish:
     """A shared sync that needs a pin.
 
@@ -116,7 +116,7 @@ class SyncWish:
         return {"direct": (False,), "buffered": (True,), "either": (False, True)}[self.hangs]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class WordNeed:
     """Where the lanes of one word may leave the chip.
 
@@ -156,7 +156,7 @@ class WordNeed:
         return tuple(lane for lane, _ in self.word if lane)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PinWish:
     """Everything a proposal needs to know; hardware, so the channels of all rigs together.
 

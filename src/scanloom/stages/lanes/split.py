@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from scanloom.basis.fact import Known
+from scanloom.basis.record import record
 from scanloom.dossier.model import CHANNELS, Connector, Display
 from scanloom.dossier.reading import Reading
 from scanloom.handbook.chip import Stream
@@ -14,7 +14,7 @@ from scanloom.stages.lanes.model import Carries, ChannelDrive, Lane
 COLOURS: tuple[Carries, ...] = ("red", "green", "blue", "white")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Wanted:
     """Bits that a display's picture takes.
 

@@ -8,12 +8,12 @@ comes back is absorbed.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Amplifier:
     """One channel of a video amplifier, and what it drives.
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.handbook.buffers import Buffer
 
@@ -12,7 +12,7 @@ KEPT_BACK = 0.05
 """Share of a package's absolute limit that nobody plans with. Chosen by this project, no source. [1]"""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class BufferCount:
     """Packages of one logic family for so many outputs.
 

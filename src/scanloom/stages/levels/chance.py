@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.handbook.limits import limit
 from scanloom.stages.levels.result import LevelPlan
@@ -23,7 +23,7 @@ _MOST_INL = 8.0
 _MOST_MISMATCH = 0.5
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Lot:
     """What all boards of a lot have in common.
 
@@ -62,7 +62,7 @@ class Lot:
             raise ValueError(f"spread {self.spread!r}; allowed are even, normal; choose one")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Percentiles:
     """How one figure is spread over a lot.
 
@@ -93,7 +93,7 @@ class Percentiles:
     deviation: float
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class LotYield:
     """Boards of a lot that turn out good.
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from scanloom.basis.record import record
 from scanloom.stages.levels.ladder import ladder_leg_currents, ladder_taps
 from scanloom.stages.levels.model import BuiltNetwork, OutputNetwork, typical
 from scanloom.stages.levels.weighted import star_leg_currents, star_level
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PinCurrents:
     """Most current that one pin gives and takes, over all codes.
 
@@ -26,7 +26,7 @@ class PinCurrents:
     sink_a: float
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PartPowers:
     """Most heat in each part, over all steady codes.
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.circuit.bounce import first_waves
 from scanloom.circuit.branched import BranchedLine, Edge, receiver_edges
@@ -26,7 +27,7 @@ LEAST_OHM, MOST_OHM = 10.0, 1000.0
 ALIKE_S = 5e-9
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class SyncEdges:
     """Edges of a sync at one display, typical values, the worse of rising and falling.
 
@@ -54,7 +55,7 @@ class SyncEdges:
     fall_after_s: float | None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class BranchProposal:
     """One value of branch part for all displays of an output.
 

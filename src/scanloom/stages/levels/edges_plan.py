@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from scanloom.basis.fact import Known
+from scanloom.basis.record import record
 from scanloom.basis.verdict import Patch
 from scanloom.circuit.signal_path import SignalPath
 from scanloom.dossier.model import Display
@@ -26,7 +26,7 @@ from scanloom.stages.levels.shared import output_groups, shared_sync, sync_stage
 from scanloom.stages.levels.sync import SharedSync
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class DisplayEdges:
     """Edges of the sync at one display.
 

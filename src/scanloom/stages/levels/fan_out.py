@@ -7,13 +7,12 @@ its own part: one corner a side is exact.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.circuit.star import star_voltage
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class SharedPin:
     """One pin and the inputs that it feeds, all built alike, each anywhere in its spans.
 

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from scanloom.basis.record import record
 from scanloom.stages.levels.currents import PartPowers, PinCurrents, part_powers, pin_currents, rail_currents
 from scanloom.stages.levels.ladder import ladder_source_ohm, ladder_taps
 from scanloom.stages.levels.model import BuiltNetwork, OutputNetwork, typical
 from scanloom.stages.levels.weighted import star_level, star_source_ohm
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Linearity:
     """How far the levels lie from even steps, on the line through both ends.
 
@@ -31,7 +31,7 @@ class Linearity:
     dnl_max_lsb: float
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ChannelFigures:
     """Everything one channel does with typical values.
 

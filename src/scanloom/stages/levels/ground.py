@@ -12,12 +12,12 @@ more of it at first, so they are good to about 15 %; the tests hold them against
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class SupplyPath:
     """Way of the outputs' current from the supply to ground.
 
@@ -77,7 +77,7 @@ class SupplyPath:
             raise ValueError("supply path: something is negative; allowed is zero or more; give its real bounds")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Disturbance:
     """What one edge of many outputs does.
 

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from scanloom.basis.record import record
 from scanloom.stages.levels.chance import LotYield, Spread, lot_of, measure_yield
 from scanloom.stages.levels.result import ChannelLevels, LevelPlan
 from scanloom.stages.levels.sensitivity import (
@@ -17,7 +16,7 @@ from scanloom.stages.levels.sensitivity import (
 from scanloom.stages.levels.wired import ColourWiring
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ChannelTolerance:
     """What tolerance does to channels that are built alike.
 
@@ -42,7 +41,7 @@ class ChannelTolerance:
     grades_say: str
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class LevelTolerance:
     """What tolerance does to the boards of one rig.
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import Literal
 
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 
 Style = Literal["series", "weighted", "ladder"]
@@ -14,7 +14,7 @@ MOST_BITS = 12
 """Largest depth of one channel; each further bit doubles every sum over all codes. [1]"""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class OutputNetwork:
     """Resistors of one colour channel, its pins and its load, with their spans.
 
@@ -115,7 +115,7 @@ class OutputNetwork:
         return (1 << len(self.part_ohm)) - 1
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class BuiltNetwork:
     """One copy of an output network with a number for each element.
 

@@ -18,14 +18,15 @@ little that would hold is refused.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.stages.levels.ladder import behind_taps
 from scanloom.stages.levels.model import OutputNetwork, parallel
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Monotonic:
     """Whether every step rises in every copy that the spans allow.
 

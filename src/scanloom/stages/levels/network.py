@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 from scanloom.basis import units
 from scanloom.basis.fact import Fact, Known
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.dossier.model import ColourStage, Display
 from scanloom.dossier.reading import Reading
@@ -39,7 +39,7 @@ class Missing(Exception):
         self.says, self.fact, self.measure, self.wrong = says, fact, measure, wrong
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class DriverFacts:
     """Output resistances and supply of the chip's pins.
 

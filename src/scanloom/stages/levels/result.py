@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from scanloom.basis.fact import Known
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.stages.levels.buffers import BufferCount
 from scanloom.stages.levels.figures import ChannelFigures
@@ -12,7 +11,7 @@ from scanloom.stages.levels.model import OutputNetwork
 from scanloom.stages.levels.wired import ColourWiring
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ChannelLevels:
     """One colour channel with its levels.
 
@@ -52,7 +51,7 @@ class ChannelLevels:
     wiring: ColourWiring
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class SyncLevel:
     """Sync levels at one display.
 
@@ -71,7 +70,7 @@ class SyncLevel:
     low_v: Span
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Switching:
     """What happens while all channels switch at once.
 
@@ -93,7 +92,7 @@ class Switching:
     white_lost: Span
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class LevelPlan:
     """Levels and currents of one rig.
 

@@ -9,8 +9,9 @@ A pin's resistance stands in every leg at once, so its slope is the sum of the s
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.handbook.limits import limit
 from scanloom.stages.levels.figures import built_level
@@ -22,7 +23,7 @@ GRADES = (1.0, 2.0, 5.0, 10.0)
 """Tolerances that parts are sold in, those of the series E96, E48, E24 and E12 of IEC 60063, from memory. [%]"""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Influence:
     """What one element does to one figure of a channel.
 
@@ -44,7 +45,7 @@ class Influence:
     share: float
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class LooserPart:
     """A part that need not be as good as it is.
 

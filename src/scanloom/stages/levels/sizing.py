@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from scanloom.basis.record import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class MatchedParts:
     """Two resistances that give a level and match the cable at once.
 

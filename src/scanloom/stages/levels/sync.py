@@ -10,8 +10,8 @@ first degree in each of them, so bounds lie where each is at an end.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.circuit.star import star_bound
 
@@ -21,7 +21,7 @@ Arm = tuple[float, float, float]
 _LOW, _TYPICAL, _HIGH = -1, 0, 1
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class SyncInput:
     """One display's sync input, and the part that leads to it.
 
@@ -59,7 +59,7 @@ class SyncInput:
                 raise ValueError(f"{name}: as low as {span.low} {unit}; allowed is zero or more; give its real bounds")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class SharedSync:
     """One driver, the part behind it, and every input it feeds.
 
@@ -103,7 +103,7 @@ class SharedSync:
                 )
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class SyncLevels:
     """Levels at each input and currents of the driver, in both steady states.
 

@@ -11,8 +11,8 @@ each rung is at one of its ends, and all of those are tried.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.circuit.star import star_currents, star_voltage
 from scanloom.stages.levels.currents import built_leg_currents, built_rail_current
@@ -24,7 +24,7 @@ End = Callable[[Span], float]
 """Which end of a span to take."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PinSpans:
     """Bounds of the most current that one pin gives and takes, over all codes.
 

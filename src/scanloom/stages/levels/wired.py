@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.handbook.buffers import Buffer
 from scanloom.stages.levels.amplifier import Amplifier, amplified_level, amplifier_current
@@ -18,7 +19,7 @@ from scanloom.stages.levels.tolerance import pin_current_spans, rail_current_spa
 figures_of: Callable[[OutputNetwork], ChannelFigures] = lru_cache(maxsize=256)(channel_figures)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ColourWiring:
     """What stands between the pins of one channel and its display.
 

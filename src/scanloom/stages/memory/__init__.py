@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from scanloom.basis.fact import Known
 from scanloom.basis.outcome import Outcome
+from scanloom.basis.record import record
 from scanloom.basis.verdict import Settle, Verdict
 from scanloom.dossier.reading import Reading
 from scanloom.handbook.chip import Stream, Transfer
@@ -66,7 +65,7 @@ USUAL_KEEP_BACK_BYTES = 24_000
 """Kept back when nothing is stated: stacks, strings and library buffers of a small program. Common practice, no source. [B]"""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class MemoryPlan:
     """One rig's frame in RAM.
 

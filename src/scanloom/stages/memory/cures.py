@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from scanloom.basis.record import record
 from scanloom.handbook.chip import Stream, Transfer
 from scanloom.stages.memory.drawing import FitChange, ListBuilder
 from scanloom.stages.memory.model import EntryRules, ScanShape, WordStore
@@ -23,7 +23,7 @@ LINE_BUFFERS = 8
 """Lines kept ready ahead of the beam: seven lines of stall are survived. Common practice, no source. [1]"""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Cure:
     """One way out of a frame that does not fit.
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from scanloom.basis.record import record
 from scanloom.stages.memory.model import EntryRules, ScanShape, TransferList, WordStore, check_shape
 from scanloom.stages.memory.placement import Placement, place
 from scanloom.stages.memory.transfer import alignment_fault, build_transfer_list
@@ -14,7 +15,7 @@ ListBuilder = Callable[[ScanShape, WordStore, EntryRules], TransferList]
 FaultTeller = Callable[[ScanShape, WordStore], str | None]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class DrawingTime:
     """When the rows of the one frame may be written, and how much a processor gets done meanwhile."""
 
@@ -36,7 +37,7 @@ class DrawingTime:
     """Of these, cycles for each stored pixel of the row; None without a picture. [1]"""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class FitChange:
     """A change of the raster that lets the frame fit."""
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from scanloom.basis.record import record
 from scanloom.stages.memory.model import Store
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class SyncBits:
     """Bits of the word that carry the syncs, and the level they have inside the pulse.
 

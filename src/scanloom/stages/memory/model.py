@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import fields
 from typing import Literal
+
+from scanloom.basis.record import record
 
 BlankForm = Literal["one run", "two runs"]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ScanShape:
     """One child raster in plain numbers, horizontal in child pixels, which are bus words.
 
@@ -70,7 +72,7 @@ class ScanShape:
         return (self.v_active_lines - self.picture_lines) // 2
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class WordStore:
     """How bus words lie in RAM."""
 
@@ -97,7 +99,7 @@ class WordStore:
         return words // self.words_per_read * self.read_bytes
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class EntryRules:
     """What the chip and its allocator charge for a run."""
 
@@ -109,7 +111,7 @@ class EntryRules:
     """Bytes the allocator takes beside each allocation. [B]"""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Segment:
     """Neighbouring words of one kind. True means inside the sync pulse, whatever its polarity."""
 
@@ -123,7 +125,7 @@ class Segment:
     """Image row whose words these are; None is black. [1]"""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Store:
     """One allocation of words."""
 
@@ -140,7 +142,7 @@ class Store:
         return sum([part.words for part in self.segments])
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Entry:
     """One run the DMA sends: a store, or a part of one."""
 
@@ -152,7 +154,7 @@ class Entry:
     """How many words are sent. [1]"""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class TransferList:
     """What the DMA sends for one frame, a ring: after the last entry comes the first.
 
@@ -186,7 +188,7 @@ def check_shape(shape: ScanShape) -> None:
     ValueError
         If a count is negative, there is nothing active, or the picture is larger than the active part.
     """
-    for name in ScanShape.__slots__:
+    for name in [one.name for one in fields(shape)]:
         least = 1 if name in ("h_active_px", "v_active_lines", "line_repeat") else 0
         if getattr(shape, name) < least:
             raise ValueError(

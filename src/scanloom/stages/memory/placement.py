@@ -9,19 +9,19 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from heapq import nsmallest
 from itertools import product
 from math import inf
 from typing import NamedTuple
 
+from scanloom.basis.record import record
 from scanloom.stages.memory.model import TransferList
 
 MOST_FRAMES = 8
 """Frames are counted up to here: beyond, a maker thinks in pictures, not in a second frame. [1]"""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class SpecialItem:
     """A thing that lies whole in one block and is not an image row."""
 
@@ -33,7 +33,7 @@ class SpecialItem:
     """Place of its block in the list of blocks; None when the special items find no room together. [1]"""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Placement:
     """Bytes of one or more frames by name, and where they lie."""
 
@@ -232,7 +232,7 @@ class _Step(NamedTuple):
     group: int
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Sizes:
     """Bytes of what one frame needs, overhead included."""
 

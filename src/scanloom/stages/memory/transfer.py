@@ -16,10 +16,10 @@ as cost fewest bytes.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import accumulate
 from math import isqrt
 
+from scanloom.basis.record import record
 from scanloom.stages.memory.model import (
     BlankForm,
     Entry,
@@ -125,7 +125,7 @@ def build_blank_form(shape: ScanShape, word_store: WordStore, rules: EntryRules,
     return plan.build(plan.frame(form))
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Frame:
     """Runs of a frame, cut nowhere for length, as store, first word and word after the last."""
 
@@ -137,7 +137,7 @@ class _Frame:
     used: dict[int, Run]  # words of each blank store that any run sends
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Plan:
     """Raster and rules, with the places in a line, in the order of the ring, where runs are cut."""
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
+
+from scanloom.basis.record import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Effects:
     """Switches of the forward model; with all of them off a display shows just the frame that was packed.
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from scanloom.basis.record import record
 from scanloom.circuit.pixel import PathFigures, path_figures
 from scanloom.circuit.signal_path import SignalPath
 from scanloom.stages.picture.effects import Effects
@@ -31,7 +32,7 @@ _LEAST_GHOST = 0.001
 _NOTHING = 1e-12  # rounding
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class TailShare:
     """What one pixel leaves beside it.
 
@@ -47,7 +48,7 @@ class TailShare:
     share: float
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ChannelSight:
     """What one channel does to fine detail.
 
@@ -96,7 +97,7 @@ class ChannelSight:
         return max(self.dark_share, *(abs(tail.share) for tail in self.tails), 0.0)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class DisplaySight:
     """What one display does to fine detail.
 

@@ -6,10 +6,12 @@ line to line, blanking included, as they do in a display.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import fields
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from scanloom.basis.record import record
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -20,7 +22,7 @@ if TYPE_CHECKING:
 _LINES_BEFORE = 80  # the clamp leaves some four fifths of a charge to the next line
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Coupling:
     """Coupling capacitor, clamp, leak and protection diodes of one input.
 
@@ -57,7 +59,7 @@ class Coupling:
 
     def __post_init__(self) -> None:
         """Refuse what no input is made of."""
-        for name in self.__slots__:
+        for name in [one.name for one in fields(self)]:
             if not getattr(self, name) > 0.0:
                 raise ValueError(f"{name} = {getattr(self, name)!r}: above zero is allowed; give the part's value")
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
+from scanloom.basis.record import record
 from scanloom.basis.verdict import Amount, Judged, Verdict
 from scanloom.stages.picture.syncs import SeenSyncs
 from scanloom.stages.timing import RasterTiming, rate_family_height
@@ -22,7 +22,7 @@ Shows = Literal[
 """What a display does that cannot follow."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class LockFault:
     """One reason why a display does not lock, or may not.
 

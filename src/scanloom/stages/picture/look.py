@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from scanloom.basis.record import record
 from scanloom.stages.picture.model import ShownPicture
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Difference:
     """How far one picture is from another, in steps of 255.
 

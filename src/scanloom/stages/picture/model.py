@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.handbook.front_end import front_end_names, front_end_value
 from scanloom.stages.levels.figures import levels
@@ -33,7 +34,7 @@ MAY_BE_ZERO = (
 NO_KNOBS: Mapping[str, float] = MappingProxyType({})
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class InputCable:
     """Cable between connector and display, with typical figures.
 
@@ -61,7 +62,7 @@ class InputCable:
     length_m: float
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ChannelPath:
     """One driven colour channel, from its pins to the display.
 
@@ -95,7 +96,7 @@ class ChannelPath:
         return levels(self.network if load_ohm is None else _loaded(self.network, load_ohm))
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class DisplayPath:
     """One display with its channels and its cable.
 
@@ -122,7 +123,7 @@ class DisplayPath:
         return len(self.channels) == 1
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class FrontEnd:
     """Knobs of the stand-in display that no dossier states; what rests on them is an illustration.
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class DisplayOutlook:
     """One display.
 
@@ -29,7 +28,7 @@ class DisplayOutlook:
     white_v: Span | None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PictureOutlook:
     """All displays of one rig.
 

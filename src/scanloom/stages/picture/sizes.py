@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from scanloom.basis.record import record
 from scanloom.stages.picture.effects import Effects, chosen_effects
 from scanloom.stages.picture.model import DisplayPath, FrontEnd, ShownPicture
 from scanloom.stages.picture.show import show_rig
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 _NUMBERS_ONLY = ("converter", "noise")  # these act behind the last voltage
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class EffectSize:
     """What one effect does to one display.
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, cast
+
+from scanloom.basis.record import record
 
 if TYPE_CHECKING:
     import numpy as np
@@ -13,7 +14,7 @@ if TYPE_CHECKING:
     from scanloom.stages.timing import RasterTiming
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class SeenSyncs:
     """Syncs as a display sees them.
 

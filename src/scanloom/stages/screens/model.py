@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
+
+from scanloom.basis.record import record
 
 Status = Literal["proved", "promised", "allowed by range, not promised", "refused", "unknown"]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PanelScaling:
     """How a display with pixels of its own stretches the raster it is sent.
 
@@ -25,7 +26,7 @@ class PanelScaling:
     down: Fraction
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class DisplayAnswer:
     """One display's answer.
 
@@ -44,7 +45,7 @@ class DisplayAnswer:
     scaling: PanelScaling | None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ScreenAnswers:
     """Answers of all displays to one timing; the rig works only where all agree.
 

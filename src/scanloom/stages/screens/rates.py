@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, Literal
 
 from scanloom.basis.fact import Known
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.basis.verdict import Judged, Settle, Verdict
 from scanloom.dossier.edid import EdidBlock
@@ -20,7 +20,7 @@ STEP_HZ = {"line_rate": 1000.0, "frame_rate": 1.0}
 """Steps in which an identification block states rates. [Hz]"""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Question:
     """One display and the raster it is asked about.
 

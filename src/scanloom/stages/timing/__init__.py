@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from scanloom.basis.fact import Known
 from scanloom.basis.outcome import Outcome
+from scanloom.basis.record import record
 from scanloom.basis.verdict import Verdict
 from scanloom.dossier.reading import Reading
 from scanloom.stages.timing.formula import formula_row, formula_timing
@@ -51,7 +50,7 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class RasterPlan:
     """The raster of one rig and the picture in it, each resting on its own facts.
 

@@ -6,10 +6,11 @@ clock step would fall one step short.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 
 from scanloom.basis.fact import Known
+from scanloom.basis.record import record
 from scanloom.handbook.formulas import BlankingCurve, Formula, aspect_sync_lines, formula_named
 from scanloom.handbook.sources import row_fact
 from scanloom.handbook.timing_row import FormulaName, TimingRow, plain_rate
@@ -170,7 +171,7 @@ def listed_twin(row: TimingRow) -> TimingRow | None:
     return next((one for one in all_timings() if not one.interlaced and _figures(one) == _figures(row)), None)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Made:
     """What a formula adds to the active area."""
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 
+from scanloom.basis.record import record
 from scanloom.handbook.timing_row import FormulaName
 from scanloom.handbook.timings import Polarity
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class LineTiming:
     """One line, in pixel clocks of the raster itself.
 
@@ -49,7 +49,7 @@ class LineTiming:
             raise ValueError(f"line: its parts make {parts} pixels, the total says {self.total_px}; make them equal")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class FrameTiming:
     """One frame, in lines.
 
@@ -89,7 +89,7 @@ class FrameTiming:
         _check_parts("frame", (self.active_lines, self.front_lines, self.sync_lines, self.back_lines))
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class RasterTiming:
     """The raster as the display sees it.
 
@@ -183,7 +183,7 @@ class RasterTiming:
         return self.v.total_lines - self.v.active_lines
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ImageWindow:
     """Where the stored picture lies among the active pixels and lines.
 

@@ -8,8 +8,8 @@ rungs are tried at both ends.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.stages.waking.node import Strand
 
@@ -18,7 +18,7 @@ Seen = tuple[float, float]
 _LOW, _TYPICAL, _HIGH = -1, 0, 1
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class LadderNet:
     """A pin that feeds a ladder while the chip starts.
 

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 
 Wanted = Literal["high", "low"]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class BootLevel:
     """A pin that the chip reads while it starts, and the level it then finds.
 
@@ -38,7 +38,7 @@ class BootLevel:
     worst_v: Span | None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class BackFeed:
     """What displays push into the unpowered board through one sync.
 
@@ -57,7 +57,7 @@ class BackFeed:
     lift_v: Span
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Glitch:
     """A pin that moves by itself while the chip starts.
 
@@ -76,7 +76,7 @@ class Glitch:
     noise: str
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class WakingPlan:
     """Reset and power of one rig, displays attached.
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 from scanloom.basis.fact import Known
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.basis.verdict import Patch
 from scanloom.dossier.model import CHANNELS, ColourStage, Connector, Display
@@ -22,7 +22,7 @@ from scanloom.stages.waking.chain import LadderNet, ladder_level, ladder_worst
 from scanloom.stages.waking.node import NONE, PinNet, Strand, pin_level, worst_level
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Net:
     """Pins that the board wires to one colour channel or one sync.
 
@@ -159,7 +159,7 @@ def moved(read: Reading, chip: Chip, net: Net, pin: int) -> tuple[Patch, ...]:
     return (Patch(net.key, value, f"move it to pin {free[0]}, which is quiet and not read while the chip starts"),)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Hanging:
     """What hangs on one pin while the chip starts.
 

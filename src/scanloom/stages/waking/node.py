@@ -8,8 +8,8 @@ a few ohm beside hundreds, is left out, and so is the clamp that would hold a po
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.circuit.star import star_bound, star_voltage
 
@@ -22,7 +22,7 @@ Choice = tuple[float, float, float]
 """One way an arm can be: open voltage of its far end, resistance there, part from there. [V, ohm, ohm]"""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Strand:
     """What hangs on the shared point: a part, then a load to ground, a pull to a voltage, both or neither.
 
@@ -59,7 +59,7 @@ class Strand:
                 raise ValueError(f"{name}: as low as {span.low} ohm; allowed is above zero; give its real bounds")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PinNet:
     """A pin while the chip starts, and all that its part leads to.
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.stages.levels.model import OutputNetwork
 from scanloom.stages.levels.search.request import PartsRequest
@@ -12,7 +12,7 @@ from scanloom.stages.levels.search.request import PartsRequest
 How = Literal["single", "parallel", "series"]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Leg:
     """Part or parts between one pin and the connector.
 
@@ -43,7 +43,7 @@ class Leg:
         return ohm if self.how == "single" else f"2 x {ohm} in {self.how}"
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class FoundNetwork:
     """One network that meets a request, with what it does.
 
@@ -131,7 +131,7 @@ class FoundNetwork:
         )
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Trade:
     """What a changed request would bring.
 
@@ -153,7 +153,7 @@ class Trade:
     gain_v: float
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PartsProposal:
     """Ranked answers to a request.
 
@@ -187,7 +187,7 @@ class PartsProposal:
     trades: tuple[Trade, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class NoNetwork:
     """No network meets the request.
 

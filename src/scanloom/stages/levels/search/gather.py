@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.basis.verdict import Patch
 from scanloom.dossier.model import Display
@@ -27,7 +28,7 @@ SEARCHED_STYLES = ("direct", "series", "weighted")
 """Colour stages whose legs go from a pin of the chip straight to the connector."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class BoardParts:
     """What a board asks a joint search for.
 

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.circuit.line import UniformLine
 from scanloom.stages.levels.search.answer import FoundNetwork, Leg
@@ -14,7 +13,7 @@ MOST_SHARED = 4
 """Largest set of values that is searched for. [1]"""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class JointChannel:
     """One colour channel of a board.
 
@@ -42,7 +41,7 @@ class JointChannel:
     load_ohm: Span = USUAL_LOAD
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class JointSync:
     """One sync output whose branch part comes from the same set.
 
@@ -70,7 +69,7 @@ class JointSync:
     cables: tuple[tuple[UniformLine, Span], ...] | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class CurrentCap:
     """Most current of a bank, or of the whole chip, all channels at white and all syncs high.
 
@@ -92,7 +91,7 @@ class CurrentCap:
     own_a: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class JointRequest:
     """Channels and syncs that are to share one set of values.
 
@@ -248,7 +247,7 @@ def kind_of(channel: JointChannel) -> tuple[object, ...]:
     return (channel.bits, channel.pin_high_ohm, channel.pin_low_ohm, channel.rail_v, channel.load_ohm)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class JointProposal:
     """One set of values for everything.
 
@@ -285,7 +284,7 @@ class JointProposal:
     proved: bool
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class NoJointSet:
     """No set of values does for everything.
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Literal
 
+from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.handbook.limits import limit
 from scanloom.handbook.series import series_names, values
@@ -22,7 +22,7 @@ USUAL_RAIL = Span.exact(3.3)
 USUAL_LOAD = Span.exact(75.0)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PartsRequest:
     """One colour channel whose parts are wanted: legs of a weighted network, each to the connector.
 

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from scanloom.basis.record import record
 from scanloom.stages.levels.search.answer import FoundNetwork, PartsProposal
 from scanloom.stages.levels.search.options import LegTable, leg_table
 from scanloom.stages.levels.search.request import PartsRequest
@@ -28,7 +29,7 @@ NODES_MOST = 3_000_000
 """Nodes after which one bound is given up, and the answer not proved; a few seconds. [1]"""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Ruled:
     """No network was found.
 
