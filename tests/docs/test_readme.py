@@ -11,7 +11,7 @@ import pytest
 ROOT = Path(__file__).parents[2]
 README = ROOT / "README.md"
 BLOCK = re.compile(r"<!-- output: (.+?) -->\n```text\n(.*?)```", re.DOTALL)
-WANTED = {"check": 14, "clock": 20, "fit": 20}
+WANTED = {"check": 14, "clock": 20, "fit": 20, "levels": 20, "picture": 12}
 
 
 def printed(command: str, capsys: pytest.CaptureFixture[str]) -> str:
@@ -32,7 +32,7 @@ def test_output_in_the_readme_is_real(
     monkeypatch.chdir(ROOT)
     page = README.read_text(encoding="utf-8")
     blocks = BLOCK.findall(page)
-    assert len(blocks) == 4
+    assert len(blocks) == 6
     if pytestconfig.getoption("--write-golden"):
         made = BLOCK.sub(lambda m: f"<!-- output: {m[1]} -->\n```text\n{printed(m[1], capsys)}```", page)
         README.write_text(made, encoding="utf-8")
