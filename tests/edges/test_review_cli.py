@@ -99,7 +99,7 @@ def test_prototype_page_has_sheets_differences_and_rescue(tmp_path: Path) -> Non
     width, height = (
         float(x) for x in re.search(r'board-sheet"[^>]*width="([\d.]+)mm" height="([\d.]+)mm"', text).groups()
     )  # type: ignore[union-attr]
-    assert (width, height) == (60.0 + 16, 66.0 + 16 + 12), "1:1 in millimetres"
+    assert (width, height) == (60.0 + 16, 66.0 + 16 + 17), "1:1 in millimetres"
     assert (
         "as seen from the component side, not mirrored" in text
         and "mirrored left to right, since it lies below" in text

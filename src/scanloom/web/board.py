@@ -12,7 +12,7 @@ from scanloom.formats.text_file import FileFault, read_text
 from scanloom.formats.text_write import file_sha256
 from scanloom.survey import Survey
 from scanloom.survey.review import BOARD, accepted_anew, grounds_mark, since
-from scanloom.web.board_run import BoardView, Run, files_mark, run_review, signature
+from scanloom.web.board_run import BoardView, KeptReview, files_mark, run_review, signature
 from scanloom.web.edit import Refused
 
 if TYPE_CHECKING:
@@ -29,9 +29,9 @@ class BoardDesk:
         self.running = False
         self.faults: tuple[str, ...] = ()
         """Why the last run gave nothing; empty when it did."""
-        self._kept: OrderedDict[tuple[str, str, str], Run] = OrderedDict()
-        self._last: Run | None = None
-        self._done: tuple[Run | None, tuple[str, ...]] | None = None
+        self._kept: OrderedDict[tuple[str, str, str], KeptReview] = OrderedDict()
+        self._last: KeptReview | None = None
+        self._done: tuple[KeptReview | None, tuple[str, ...]] | None = None
         self._watched: tuple[Path, object] | None = None
         self._files, self._final = "", ""
 

@@ -27,7 +27,7 @@ NOT_YET = "not reviewed yet; it runs on request"
 
 
 @dataclass(slots=True)
-class Run:
+class KeptReview:
     """One review.
 
     Parameters
@@ -123,7 +123,7 @@ class BoardView:
         Whether a review runs.
     faults : tuple of str
         Why the last run gave nothing.
-    run : Run or None
+    run : KeptReview or None
         The review that is shown.
     stale : tuple of str
         What has changed since.
@@ -134,7 +134,7 @@ class BoardView:
     named: str
     running: bool
     faults: tuple[str, ...]
-    run: Run | None
+    run: KeptReview | None
     stale: tuple[str, ...]
     survey: Survey | None
 
@@ -249,7 +249,7 @@ class BoardView:
         return [] if self.survey is None else opened_first(self.survey.verdicts)[1]
 
 
-def run_review(file: DossierFile, path: Path, shown: str, final: str) -> Run:
+def run_review(file: DossierFile, path: Path, shown: str, final: str) -> KeptReview:
     """Read, review and draw.
 
     Parameters
@@ -265,7 +265,7 @@ def run_review(file: DossierFile, path: Path, shown: str, final: str) -> Run:
 
     Returns
     -------
-    Run
+    KeptReview
         Complete.
 
     Raises
@@ -292,7 +292,7 @@ def run_review(file: DossierFile, path: Path, shown: str, final: str) -> Run:
     )
     sheets = [(words, paper(svg) if svg else "") for words, svg in side_sheets(files)] if files.tool_paths else []
     unlike = () if other is None else differences(file.plan, other.plan)
-    return Run(marks, path, shown, at, beside, reviewed, files, _crops(reviewed, files), tuple(sheets), unlike)
+    return KeptReview(marks, path, shown, at, beside, reviewed, files, _crops(reviewed, files), tuple(sheets), unlike)
 
 
 def _crops(reviewed: Reviewed, files: BoardFiles) -> dict[tuple[str, str], tuple[Markup, str]]:
