@@ -98,7 +98,8 @@ def test_what_changed_since_the_review_before_and_an_acceptance(desk: Desk) -> N
         "Not ready"
     )
     damaged = next(v for v in view.opened if v.code == "board.file-damaged")
-    assert damaged in view.with_board(desk.good.survey).verdicts
+    beside = [v for v in view.with_board(desk.good.survey).verdicts if v.code == damaged.code]
+    assert beside and not any(fact.key.startswith("files.") for v in beside for fact in v.rests_on)
 
     desk.accept(damaged.code, damaged.subject, "the fabricator has the whole one", None, "Ilse")
     assert desk.good is not None

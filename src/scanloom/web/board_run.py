@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -221,7 +221,14 @@ class BoardView:
         """
         if self.survey is None or self.stale:
             return survey
-        return Survey(survey.rigs, (*survey.verdicts, *self.survey.verdicts))
+        return Survey(survey.rigs, (*survey.verdicts, *map(self._beside, self.survey.verdicts)))
+
+    def _beside(self, verdict: Verdict) -> Verdict:
+        """A finding for the list of open verdicts: its files left out, its doubt called one, its place told."""
+        settle = verdict.settle
+        if settle is not None and verdict.state == "fails":
+            settle = replace(settle, what=f"Look at its place on the sheet Board. False alarm? {settle.what}")
+        return replace(verdict, rests_on=tuple(self.facts(verdict)), settle=settle)
 
     @property
     def opened(self) -> list[Verdict]:
