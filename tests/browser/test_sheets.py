@@ -5,23 +5,14 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from page_checks import SMALL, axe
 
 from scanloom.report.stage_sheets import SHEETS
-from scanloom.web.view import EXTRA
+from scanloom.web.view import EXTRA, ON_REQUEST
 
 pytestmark = pytest.mark.needs_tool("chromium")
 ROOT = Path(__file__).resolve().parents[2]
-AXE = (Path(__file__).parent / "vendor/axe.min.js").read_text(encoding="utf-8")
-NAMES = (*(sheet.name for sheet in SHEETS), *EXTRA)
-SMALL = """() => {
-  const seen = (e) => e.getClientRects().length > 0;
-  const small = [...document.querySelectorAll('body *')].filter((e) => seen(e) && [...e.childNodes].some(
-      (n) => n.nodeType === 3 && n.textContent.trim()) && parseFloat(getComputedStyle(e).fontSize) < 12);
-  const scaled = [...document.querySelectorAll('svg.drawing')].filter(seen).filter((s) => s.getScreenCTM().a < 0.999);
-  return [small.map((e) => e.textContent), scaled.length, document.documentElement.scrollWidth - innerWidth];
-}"""
-
-
+NAMES = (*(sheet.name for sheet in SHEETS), *ON_REQUEST, *EXTRA)
 INKS = """() => [...document.querySelectorAll('svg.drawing text, .bar text')].filter((e) => e.checkVisibility()).map(
     (e) => getComputedStyle(e).fill)"""
 
@@ -32,16 +23,6 @@ def tokens(page, *names: str) -> set[str]:
         const found = {list(names)}.map((name) => {{ probe.style.color = `var(--${{name}})`; return getComputedStyle(probe).color; }});
         probe.remove(); return found; }}""")
     return set(made)
-
-
-def axe(page, *rules: str) -> list[str]:
-    """What axe-core finds, one line each."""
-    if not page.evaluate("'axe' in window"):
-        page.evaluate(AXE)
-    only = f"{{runOnly: {{type: 'rule', values: {list(rules)}}}}}" if rules else "{}"
-    # inside a drawing axe judges nothing, it only takes its time; tests/docs/test_look.py judges those pairs
-    found = page.evaluate(f"axe.run({{exclude: ['svg.drawing > *']}}, {only}).then((r) => r.violations)")
-    return [f"{v['id']}: {v['help']}: {n['html'][:160]}" for v in found for n in v["nodes"]]
 
 
 @pytest.mark.parametrize("width", [1440, 420])

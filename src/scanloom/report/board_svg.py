@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from base64 import b64encode
 from collections.abc import Iterable, Sequence
 from html import escape
 from typing import Any
@@ -14,6 +15,14 @@ from scanloom.stages.board.model import BoardFiles, Drawn, Layer
 
 CROP_MM = 7.0
 """Half the width of a drawing around a place. [mm]"""
+SHEET_LOOK = """svg.board-sheet path,svg.board-sheet circle{stroke-width:.1}
+svg .sheet-copper{fill:#10242b;stroke:none}
+svg .sheet-hole{fill:#fff}
+svg .sheet-cross,svg .sheet-outline{stroke-width:.2}
+svg .sheet-pin{stroke-width:.3}
+svg .sheet-text{font-size:3.2px;fill:#10242b;stroke:none}
+"""
+"""Style of whole sides on paper: ink on white, whatever the screen is set to."""
 _SCALE = 22.0  # pixels a millimetre of a crop
 _MOST_SHAPES = 900
 
@@ -164,7 +173,7 @@ def side_sheet(
     """
     left, bottom, right, top = box
     rim = 8.0
-    width, height = right - left + 2 * rim, top - bottom + 2 * rim + 17
+    width, height = max(right - left, 50.0) + 2 * rim, top - bottom + 2 * rim + 17
 
     def to(x: float, y: float) -> tuple[float, float]:
         across = right - x if mirrored else x - left
@@ -199,13 +208,31 @@ def side_sheet(
     for x, y in ((left, bottom), (right, bottom), (left, top), (right, top)):
         px, py = to(x, y)
         body.append(f'<path class="sheet-cross" d="M{px - 4:.2f} {py:.2f}h8M{px:.2f} {py - 4:.2f}v8"/>')
-    ruler = height - 10
+    ruler = height - 11
     ticks = "".join(f"M{rim + mm:.1f} {ruler:.1f}v{-3 if mm % 10 == 0 else -1.5}" for mm in range(0, 51, 5))
     body.append(f'<path class="sheet-cross" d="M{rim} {ruler:.1f}h50{ticks}"/>')
-    body.append(
-        f'<text class="sheet-text" x="{rim}" y="{ruler + 5:.1f}">50 mm: measure this on paper before you use it</text>'
-    )
+    body.append(f'<text class="sheet-text" x="{rim}" y="{ruler + 5:.1f}">50 mm: measure this on paper</text>')
     return (
         f'<svg class="board-sheet" role="img" aria-label="{escape(words)}" width="{width:.2f}mm" height="{height:.2f}mm" '
         f'viewBox="0 0 {width:.3f} {height:.3f}">' + "".join(body) + "</svg>"
     )
+
+
+def paper(svg: str) -> str:
+    """A whole side as an image that brings its own style, so that no look of a page changes it.
+
+    Parameters
+    ----------
+    svg : str
+        From `side_sheet`.
+
+    Returns
+    -------
+    str
+        Address of the image, its content inside.
+    """
+    ink = "svg{background:#fff;font-family:sans-serif}svg path,svg circle{fill:none;stroke:#10242b}"
+    whole = svg.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
+    opening, _, rest = whole.partition(">")
+    styled = f"{opening}><style>{ink}{SHEET_LOOK}</style>{rest}"
+    return "data:image/svg+xml;base64," + b64encode(styled.encode()).decode()

@@ -79,6 +79,7 @@ def html_report(file: DossierFile, survey: Survey) -> str:
             groups=open_groups(survey),
             notes=open_groups(survey, notes=True),
             rigs=[_rig(file, survey, rig) for rig in survey.rigs],
+            board_files=board.files.value if (board := plan.dossier.board) and board.files else "",
             facts=fact_rows(plan, survey),
             decisions=decisions(plan),
             accepted=plan.dossier.accepted,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from scanloom.basis.record import record
@@ -92,6 +92,23 @@ def open_groups(survey: Survey, *, notes: bool = False) -> tuple[Group, ...]:
         one.alike.setdefault((v.code, v.state, v.weight, v.found, says), []).append(v)
     groups = [Group(fact, one.minutes, _cards(one, survey)) for fact, one in gathered.items()]
     return tuple(sorted(groups, key=lambda g: (g.minutes, _WEIGHTS[g.cards[0].verdict.weight], g.fact)))
+
+
+def opened_first(verdicts: Iterable[Verdict]) -> tuple[list[Verdict], list[Verdict]]:
+    """Verdicts in the order that they are read in.
+
+    Parameters
+    ----------
+    verdicts : iterable of Verdict
+        All of a review.
+
+    Returns
+    -------
+    tuple of list
+        Those that do not hold, the worst first and notes last, and those that hold.
+    """
+    ordered = sorted(verdicts, key=lambda v: (v.weight == "note", _ORDER[v.state], _WEIGHTS[v.weight]))
+    return [v for v in ordered if v.state != "holds"], [v for v in ordered if v.state == "holds"]
 
 
 def settled_by(verdict: Verdict) -> str:

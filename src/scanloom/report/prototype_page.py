@@ -78,7 +78,27 @@ def _fittings(reviewed: Reviewed) -> str:
 
 
 def _sheets(files: BoardFiles) -> Iterator[str]:
-    """Each copper side twice: as seen from the component side, and as it must lie in the machine."""
+    """Sheets, each on a page of its own."""
+    for words, svg in side_sheets(files):
+        if not svg:
+            yield f"<p>{escape(words)}</p>"
+            continue
+        yield f'<section class="sheet"><h3>{escape(words)}</h3><p class="soft">Print at 100 %, and check the ruler.</p>{svg}</section>'
+
+
+def side_sheets(files: BoardFiles) -> Iterator[tuple[str, str]]:
+    """Each copper side twice: as seen from the component side, and as it must lie in the machine.
+
+    Parameters
+    ----------
+    files : BoardFiles
+        The files.
+
+    Yields
+    ------
+    tuple of str
+        What the sheet shows, and its SVG 1:1; the SVG is empty where the words say why there is none.
+    """
     for layer in files.of("copper"):
         if not layer.drawn or layer.role.side not in ("top", "bottom"):
             continue
@@ -88,12 +108,12 @@ def _sheets(files: BoardFiles) -> Iterator[str]:
         yield _sheet(files, layer, below, f"{layer.role.side} copper as it must lie in the machine, copper up: {words}")
 
 
-def _sheet(files: BoardFiles, layer: Layer, mirrored: bool, words: str) -> str:
+def _sheet(files: BoardFiles, layer: Layer, mirrored: bool, words: str) -> tuple[str, str]:
     """One sheet."""
     try:
         pieces, _ = solid_pieces(layer)
     except TooDense:
-        return f"<p>{escape(layer.role.file)} is too dense to be drawn.</p>"
+        return f"{layer.role.file} is too dense to be drawn.", ""
     graph = pin_graph(files)
     marks = []
     outlines = []
@@ -110,4 +130,4 @@ def _sheet(files: BoardFiles, layer: Layer, mirrored: bool, words: str) -> str:
     box = shapely.total_bounds(edge or pieces)
     holes = [(h.x_mm, h.y_mm, h.diameter_mm or 0.0) for h in files.holes]
     svg = side_sheet(pieces, holes, tuple(map(float, box)), mirrored, words, marks, [*edge, *outlines])  # type: ignore[arg-type]
-    return f'<section class="sheet"><h3>{escape(words)}</h3><p class="soft">Print at 100 %, and check the ruler.</p>{svg}</section>'
+    return words, svg

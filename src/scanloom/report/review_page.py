@@ -7,56 +7,49 @@ from html import escape
 
 from scanloom.basis.verdict import Verdict
 from scanloom.report import figures
-from scanloom.report.board_svg import Drawer
+from scanloom.report.board_svg import SHEET_LOOK, Drawer
 from scanloom.report.closing import closing
+from scanloom.report.open_verdicts import opened_first
 from scanloom.stages.board.model import BoardFiles
 from scanloom.survey.review import Reviewed, Since
 
 MOST_DRAWINGS = 60
 """Drawings on one page. [1]"""
-_ORDER = {"fails": 0, "stale": 1, "unknown": 2, "accepted": 3, "holds": 4}
-_WEIGHTS = {"stop": 0, "caution": 1, "note": 2}
-STYLE = """
-body{font:15px/20px "DejaVu Sans",system-ui,sans-serif;
+STYLE = f"""
+body{{font:15px/20px "DejaVu Sans",system-ui,sans-serif;
   font-variant-numeric:tabular-nums;background:#dce3e1;color:#10242b;
-  margin:0}
-main{max-width:1000px;margin:0 auto;padding:24px;background:#fafbf8}
-h1{font-size:22px;line-height:28px}
-h2{font-size:18px;line-height:24px;border-top:1px solid #bcc9c6;padding-top:16px}
-h3{font-size:15px;margin:24px 0 4px}
-p{margin:4px 0}
-.soft{color:#48595e;font-size:13px;line-height:18px}
-table{border-collapse:collapse;width:100%;font-size:13px;line-height:18px}
-th,td{text-align:left;padding:4px 12px 4px 0;border-bottom:1px solid #dfe6e3;vertical-align:top}
-td{overflow-wrap:anywhere}
-td:first-child{min-width:13em}
-td:nth-child(2){min-width:9em}
-.state{font-weight:700}
-.fails .state,.stale .state{color:#a1104d}
-.unknown .state{color:#775000}
-.holds .state{color:#14665a}
-svg.board-crop{background:#eff3f0;border:1px solid #bcc9c6;border-radius:3px;max-width:100%;height:auto}
-svg path,svg circle,svg line{fill:none;stroke:#10242b;stroke-width:1}
-svg .track{stroke:#48595e}
-svg .area{stroke:#6f8286;stroke-dasharray:5 3}
-svg .clear{stroke:#bcc9c6}
-svg .outline{stroke-width:2}
-svg .hole{stroke-width:1.5}
-svg .bare{stroke-dasharray:3 2}
-svg .mark{stroke:#41439b;stroke-width:3}
-svg.board-sheet path,svg.board-sheet circle{stroke-width:.1}
-svg .sheet-copper{fill:#10242b;stroke:none}
-svg .sheet-hole{fill:#fff}
-svg .sheet-cross,svg .sheet-outline{stroke-width:.2}
-svg .sheet-pin{stroke-width:.3}
-svg .sheet-text{font-size:3px;fill:#10242b;stroke:none}
-figure{margin:8px 0}
-@media print{
-  body,main{background:#fff}
-  h3,figure{break-inside:avoid}
-  .sheet{break-before:page}
-  main{max-width:none;padding:0}
-}
+  margin:0}}
+main{{max-width:1000px;margin:0 auto;padding:24px;background:#fafbf8}}
+h1{{font-size:22px;line-height:28px}}
+h2{{font-size:18px;line-height:24px;border-top:1px solid #bcc9c6;padding-top:16px}}
+h3{{font-size:15px;margin:24px 0 4px}}
+p{{margin:4px 0}}
+.soft{{color:#48595e;font-size:13px;line-height:18px}}
+table{{border-collapse:collapse;width:100%;font-size:13px;line-height:18px}}
+th,td{{text-align:left;padding:4px 12px 4px 0;border-bottom:1px solid #dfe6e3;vertical-align:top}}
+td{{overflow-wrap:anywhere}}
+td:first-child{{min-width:13em}}
+td:nth-child(2){{min-width:9em}}
+.state{{font-weight:700}}
+.fails .state,.stale .state{{color:#a1104d}}
+.unknown .state{{color:#775000}}
+.holds .state{{color:#14665a}}
+svg.board-crop{{background:#eff3f0;border:1px solid #bcc9c6;border-radius:3px;max-width:100%;height:auto}}
+svg path,svg circle,svg line{{fill:none;stroke:#10242b;stroke-width:1}}
+svg .track{{stroke:#48595e}}
+svg .area{{stroke:#6f8286;stroke-dasharray:5 3}}
+svg .clear{{stroke:#bcc9c6}}
+svg .outline{{stroke-width:2}}
+svg .hole{{stroke-width:1.5}}
+svg .bare{{stroke-dasharray:3 2}}
+svg .mark{{stroke:#41439b;stroke-width:3}}
+{SHEET_LOOK}figure{{margin:8px 0}}
+@media print{{
+  body,main{{background:#fff}}
+  h3,figure{{break-inside:avoid}}
+  .sheet{{break-before:page}}
+  main{{max-width:none;padding:0}}
+}}
 """
 
 
@@ -87,9 +80,7 @@ def review_page(
     """
     survey, review = reviewed.survey, reviewed.review
     drawer = Drawer(files)
-    ordered = sorted(survey.verdicts, key=lambda v: (v.weight == "note", _ORDER[v.state], _WEIGHTS[v.weight]))
-    opened = [v for v in ordered if v.state != "holds"]
-    held = [v for v in ordered if v.state == "holds"]
+    opened, held = opened_first(survey.verdicts)
     size = f"{review.size_mm[0]:.1f} x {review.size_mm[1]:.1f} mm, " if review.size_mm else ""
     made = [
         f"<h1>{escape(title or 'Review of a board')}</h1>",

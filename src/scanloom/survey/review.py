@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from scanloom.basis.record import record
+from scanloom.basis.verdict import Verdict
 from scanloom.dossier.model import Accepted
 from scanloom.dossier.plan import Plan
 from scanloom.dossier.reading import Reading
@@ -30,10 +32,13 @@ class Reviewed:
         What was found.
     survey : Survey
         All verdicts, acceptances applied; no rigs.
+    made : tuple of Verdict
+        The verdicts as the stage made them.
     """
 
     review: BoardReview
     survey: Survey
+    made: tuple[Verdict, ...] = ()
 
 
 @record
@@ -71,7 +76,46 @@ def review_board(plan: Plan, files: BoardFiles) -> Reviewed:
 
     outcome = judge_board(Reading(plan), files)
     assert outcome.result is not None
-    return Reviewed(outcome.result, Survey((), accept(outcome.verdicts, of_board(plan.dossier.accepted))))
+    survey = Survey((), accept(outcome.verdicts, of_board(plan.dossier.accepted)))
+    return Reviewed(outcome.result, survey, outcome.verdicts)
+
+
+def accepted_anew(reviewed: Reviewed, plan: Plan) -> Reviewed:
+    """A kept review with what the dossier accepts now; nothing is reviewed again.
+
+    Parameters
+    ----------
+    reviewed : Reviewed
+        The review.
+    plan : Plan
+        The dossier as it is now.
+
+    Returns
+    -------
+    Reviewed
+        The same findings.
+    """
+    survey = Survey((), accept(reviewed.made, of_board(plan.dossier.accepted)))
+    return Reviewed(reviewed.review, survey, reviewed.made)
+
+
+def grounds_mark(plan: Plan) -> str:
+    """Fingerprint of all in a dossier that a review may rest on: board, levels, chip and displays.
+
+    Parameters
+    ----------
+    plan : Plan
+        The dossier made ready.
+
+    Returns
+    -------
+    str
+        Sixteen hexadecimal digits; what is accepted does not count, since that is applied afterwards.
+    """
+    stated = plan.dossier
+    # a display counts with all it states: which part of it a check reads hangs on how the board drives it
+    grounds = (stated.board, stated.levels, stated.chip, plan.chip, sorted(plan.displays.items()))
+    return hashlib.sha256(repr(grounds).encode()).hexdigest()[:16]
 
 
 def of_board(accepted: Iterable[Accepted]) -> tuple[Accepted, ...]:

@@ -14,6 +14,7 @@ from scanloom.formats.text_file import FileFault, read_text
 from scanloom.formats.text_write import file_sha256, write_text_atomically
 from scanloom.survey import Survey, Trial, survey_plan, try_patches
 from scanloom.survey.accepting import NotAcceptable, accepted_text
+from scanloom.web.board import BoardDesk
 from scanloom.web.edit import Refused, edited
 from scanloom.web.fields import Typed, falls
 
@@ -79,6 +80,8 @@ class Desk:
     """Grows with every change of what is seen. [1]"""
     done: list[Done] = field(default_factory=list, init=False)
     """What the page wrote, the newest last."""
+    board: BoardDesk = field(default_factory=BoardDesk, init=False)
+    """Reviews of the board's files."""
     _sha: str = field(default="", init=False)
     _cache: OrderedDict[str, Surveyed] = field(default_factory=OrderedDict, init=False)
 
@@ -292,8 +295,9 @@ class Desk:
         words = " ".join(because.split())
 
         def text(seen: Surveyed) -> str:
+            survey = self.board.survey_for(code, seen)
             try:
-                return accepted_text(seen.file, seen.survey, code, subject, words, rig=rig, by=by)
+                return accepted_text(seen.file, survey, code, subject, words, rig=rig, by=by)
             except NotAcceptable as error:
                 raise Refused(str(error)) from None
 

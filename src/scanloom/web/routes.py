@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from asyncio import to_thread
 from base64 import b64encode
 from collections.abc import Awaitable, Callable
 from functools import cache
@@ -95,6 +96,8 @@ class Pages:
                 Route("/take", self._take, methods=["POST"]),
                 Route("/accept", self._accept, methods=["POST"]),
                 Route("/undo", self._undo, methods=["POST"]),
+                Route("/review", self._review, methods=["POST"]),
+                Route("/review", self._review_page),
                 Route("/report", self._report),
                 Route("/events", self._events),
                 Route("/static/{name}", self._file),
@@ -213,16 +216,34 @@ class Pages:
         return self._partials(trial=trial, key=key, value=value, at=at, said="")
 
     async def _report(self, request: Request) -> Response:
-        """The report, to print; its one style sheet is allowed by its hash."""
+        """The report, to print."""
         from scanloom.report.html_report import html_report
 
         if self.desk.good is None:
             return PlainTextResponse("the dossier cannot be read; mend it first\n", 409)
-        text = html_report(self.desk.good.file, self.desk.good.survey)
-        style = text.partition("<style>")[2].partition("</style>")[0]
-        digest = b64encode(hashlib.sha256(style.encode()).digest()).decode()
-        policy = f"default-src 'none'; style-src 'sha256-{digest}'; img-src data:; frame-ancestors 'none'"
-        return HTMLResponse(text, headers={"content-security-policy": policy})
+        return _printed(html_report(self.desk.good.file, self.desk.good.survey))
+
+    async def _review(self, request: Request) -> Response:
+        """Begin a review of the board's files; its end is told as a change of the file is."""
+
+        def work(form: FormData) -> str:
+            if self.desk.good is None:
+                raise Refused("the dossier cannot be read; mend it first")
+            self.desk.board.start(self.desk.good, _word(form, "final"))
+            self.desk.version += 1
+            return "The review runs; the page follows by itself."
+
+        return await self._change(request, work)
+
+    async def _review_page(self, request: Request) -> Response:
+        """The kept review, to print."""
+        good = self.desk.good
+        view = None if good is None else self.desk.board.view(good)
+        if good is None or view is None or view.run is None or view.survey is None:
+            return PlainTextResponse(
+                "the board's files are not reviewed yet; review them on the sheet Board first\n", 409
+            )
+        return _printed(await to_thread(view.run.page, good.file.plan.dossier.dossier.title, view.survey))
 
     async def _events(self, request: Request) -> Response:
         """Tells of changes, as long as the page is open."""
@@ -281,6 +302,14 @@ class Pages:
     def _of(self, form: FormData) -> Address | None:
         """Where the page stands that sent a form."""
         return address(self.desk, _word(form, "sheet"), _word(form, "rig"), _word(form, "display"))
+
+
+def _printed(text: str) -> Response:
+    """A page to print; its one style sheet is allowed by its hash."""
+    style = text.partition("<style>")[2].partition("</style>")[0]
+    digest = b64encode(hashlib.sha256(style.encode()).digest()).decode()
+    policy = f"default-src 'none'; style-src 'sha256-{digest}'; img-src data:; frame-ancestors 'none'"
+    return HTMLResponse(text, headers={"content-security-policy": policy})
 
 
 def _word(form: FormData, name: str) -> str:

@@ -14,11 +14,16 @@ from scanloom.report.open_verdicts import accepted_harm, open_groups, worst_stat
 from scanloom.report.stage_sheets import SHEETS, Sheet, SheetInput, waits_on
 from scanloom.report.strip import budget
 from scanloom.survey import RigSurvey
+from scanloom.web.board import finals
 from scanloom.web.desk import Desk, Surveyed
 from scanloom.web.fields import FieldView, field_views
 
 FACTS, DECISIONS = "facts", "decisions"
 EXTRA = {FACTS: "Facts", DECISIONS: "Decisions"}
+BOARD, PROTOTYPE = "board", "prototype"
+ON_REQUEST = {BOARD: "Board", PROTOTYPE: "Prototype"}
+"""Sheets of the review of the board's files, which runs only when asked for."""
+_REVIEW_FIELDS = {BOARD: ("board.files", "board.revision"), PROTOTYPE: ()}
 
 
 @record
@@ -113,7 +118,7 @@ def address(desk: Desk, sheet: str, rig: str, display: str) -> Address | None:
     display = display if display in displays else (displays[0] if displays else "")
     if not sheet:
         sheet = _first_open(desk.good, rig, display)
-    known = {one.name for one in SHEETS} | set(EXTRA)
+    known = {one.name for one in SHEETS} | set(EXTRA) | set(ON_REQUEST)
     return Address(sheet, rig, display) if sheet in known else None
 
 
@@ -141,6 +146,8 @@ def regions(desk: Desk, seen: Surveyed, at: Address, *, unwritten: bool) -> dict
     given = _given(seen, at)
     sheet = next((one for one in SHEETS if one.name == at.sheet), None)
     checks: tuple[Verdict, ...] = sheet.verdicts(given) if sheet is not None else ()
+    board = desk.board.view(seen)
+    milled = board.run is not None and bool(board.run.files.tool_paths)
     return {
         "at": at,
         "desk": desk,
@@ -149,18 +156,20 @@ def regions(desk: Desk, seen: Surveyed, at: Address, *, unwritten: bool) -> dict
         "rig": rig,
         "unwritten": unwritten,
         "gauges": budget(given),
-        "steps": _thread(given),
-        "extra": EXTRA,
+        "steps": [*_thread(given), Step(BOARD, ON_REQUEST[BOARD], board.state, board.line, "")],
+        "extra": EXTRA | ({PROTOTYPE: ON_REQUEST[PROTOTYPE]} if milled or at.sheet == PROTOTYPE else {}),
+        "board": board,
+        "finals": finals(seen) if at.sheet in ON_REQUEST and milled else (),
         "sheet": sheet,
         "state": worst_state(checks),
         "line": sheet.line(given) if sheet is not None else "",
         "drawings": sheet.drawings(given) if sheet is not None else (),
         "checks": checks,
         "counted": counted(checks),
-        "groups": open_groups(survey),
+        "groups": open_groups(board.with_board(survey)),
         "notes": open_groups(survey, notes=True),
         "harm": accepted_harm(survey),
-        "closing": closing(survey, strict=False),
+        "closing": board.closing(closing(survey, strict=False)),
         "facts": fact_rows(seen.file.plan, survey) if at.sheet == FACTS else (),
         "decisions": decisions(seen.file.plan) if at.sheet == DECISIONS else (),
         "accepted": seen.file.plan.dossier.accepted,
@@ -183,9 +192,7 @@ def fields(seen: Surveyed, at: Address) -> list[FieldView]:
         In the order of the sheet.
     """
     sheet = next((one for one in SHEETS if one.name == at.sheet), None)
-    if sheet is None:
-        return []
-    keys = sheet.fields(_given(seen, at))
+    keys = sheet.fields(_given(seen, at)) if sheet is not None else _REVIEW_FIELDS.get(at.sheet, ())
     return [view for key in keys for view in field_views(key, seen.file.data, seen.file.plan)]
 
 

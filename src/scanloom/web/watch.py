@@ -12,6 +12,7 @@ from scanloom.web.desk import Desk
 PAUSE_S = 0.2
 """Time between two looks at the file. [s]"""
 _BEAT_S = 15.0
+_TURNS = 5  # looks at the dossier for each look at the board's files, which are many
 
 
 class Watch:
@@ -30,7 +31,7 @@ class Watch:
 
     async def run(self) -> None:
         """Look until told to stop."""
-        last, last_beside = _signature(self.desk.path), self._beside()
+        last, last_beside, turn = _signature(self.desk.path), self._beside(), 0
         while not self.stopping.is_set():
             with contextlib.suppress(TimeoutError):
                 await asyncio.wait_for(self.stopping.wait(), PAUSE_S)
@@ -40,7 +41,18 @@ class Watch:
                 last, last_beside = now, self._beside()
                 if changed:
                     await self.tell()
+            turn = (turn + 1) % _TURNS
+            if await self._board(turn == 0):
+                self.desk.version += 1
+                await self.tell()
         await self.tell()
+
+    async def _board(self, files: bool) -> bool:
+        """Whether a review has ended, or its files have become others; these are read beside the loop."""
+        if self.desk.board.collect():
+            return True
+        good = self.desk.good
+        return files and good is not None and await asyncio.to_thread(self.desk.board.look_at_files, good)
 
     def _beside(self) -> dict[Path, object]:
         """What changes when a file that the dossier names is written."""
