@@ -15,6 +15,7 @@ from scanloom.survey import Survey, Trial, survey_plan, try_patches
 from scanloom.survey.accepting import NotAcceptable, accepted_text
 from scanloom.web.edit import Refused, edited
 from scanloom.web.fields import Typed, falls
+from scanloom.web.shelf import Shelf
 
 _TRIES = 8
 _KEPT = 6
@@ -78,6 +79,8 @@ class Desk:
     """Grows with every change of what is seen. [1]"""
     done: list[Done] = field(default_factory=list, init=False)
     """What the page wrote, the newest last."""
+    shelf: Shelf = field(default_factory=Shelf, init=False)
+    """What was worked out on request."""
     _sha: str = field(default="", init=False)
     _cache: OrderedDict[str, Surveyed] = field(default_factory=OrderedDict, init=False)
 
