@@ -92,7 +92,7 @@ def test_what_is_asked_for_is_sound_too(opened, view, width: int) -> None:
     assert faults == []
     page.wait_for_function("[...document.images].every((one) => one.complete && one.naturalWidth > 0)")
     # one for one: a picture that is scaled shows stripes that no display shows
-    assert page.evaluate("[...document.querySelectorAll('#big img')].every((one) => one.width === one.naturalWidth)")
+    assert page.evaluate("[...document.querySelectorAll('#asked img')].every((one) => one.width === one.naturalWidth)")
     page.fill("#v-displays-hero-left-cable", "thin, 30 m")
     page.wait_for_selector("#asked >> text=has changed since")
     page.press("#v-displays-hero-left-cable", "Escape")

@@ -145,10 +145,13 @@ def test_pictures_are_those_of_the_stand_in_display() -> None:
     assert {v.weight for v in answer.verdicts} == {"note"}
 
 
-def test_overview_of_a_fine_checker_is_even_grey() -> None:
-    checker = np.repeat((np.indices((480, 800)).sum(axis=0) % 2 * 255).astype(np.uint8)[:, :, None], 3, axis=2)
+@pytest.mark.parametrize("sent", [1, 2])
+def test_overview_of_a_fine_checker_is_even_grey(sent: int) -> None:
+    checker = np.repeat(
+        ((np.indices((480, 640)) // sent).sum(axis=0) % 2 * 255).astype(np.uint8)[:, :, None], 3, axis=2
+    )
     small, side = averaged_down(checker)
-    assert side == 2 and small.shape == (240, 400, 3)
+    assert side == 4 and small.shape == (120, 160, 3)
     assert set(np.unique(small)) == {128}
 
 

@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from scanloom.report.stage_sheets import SheetInput
     from scanloom.survey.drawn import DrawnDisplay
 
-SMALL_PX = 400
-"""Widest picture of the overview; larger ones are averaged down by whole squares. [px]"""
+SMALL_PX = 160
+"""Widest picture of the overview; two stand side by side on a telephone. [px]"""
 APART_TIMES = 4
 """How much brighter the difference of two pictures is shown than it is. [1]"""
 
@@ -151,12 +151,15 @@ def averaged_down(picture: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], int]:
 
     Notes
     -----
-    A picture that a browser scales down shows stripes that no display shows.
+    The side is a power of two, so that a checker of pixels sent once or twice comes out as even grey. A picture that a browser
+    scales down shows stripes that no display shows.
     """
     import numpy as np
 
     rows, pixels = picture.shape[:2]
-    side = -(-pixels // SMALL_PX)
+    side = 1
+    while pixels // side > SMALL_PX:
+        side *= 2
     if side == 1 or rows < side:
         return picture, 1
     high, wide = rows // side, pixels // side

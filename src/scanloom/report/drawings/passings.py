@@ -77,6 +77,11 @@ def _took(edge: Edge) -> str:
     return "never gets there" if edge.between_s is None else figure(edge.between_s, "s")
 
 
+def _told(edge: Edge) -> str:
+    """Time between the levels, and how often it turns back."""
+    return _took(edge) + (f", {edge.again} again" if edge.again else "")
+
+
 def _after(one: DisplayPassings, edge: Edge) -> str:
     """Half way, counted from the colour."""
     colour_s = one.passings.value.colour_s
@@ -121,7 +126,11 @@ def _draw(width: float, found: Sequence[DisplayPassings]) -> tuple[str, float]:
         guess = any(fact.is_guess for fact in one.passings.facts)
         out.append(svg.rect(x(0.0) - 1, y + head - 2, 2, step - head - 2, "lm"))
         name = one.display if one.passings.value.colour_s is not None else f"{one.display}, no colour"
-        out.append(svg.text(0, y + (bar + 4 if wide else 14), svg.cut(name, lead - 8 if wide else width)))
+        both = " and ".join(_told(edge) for _, edge in _edges(one))
+        room_px = lead - 8 if wide else width - svg.width_px(both) - 8
+        out.append(svg.text(0, y + (bar + 4 if wide else 14), svg.cut(name, room_px)))
+        if not wide:
+            out.append(svg.text(width, y + 14, both, "e q"))
         for row, (word, edge) in enumerate(_edges(one)):
             at = y + head + bar * row
             out.append(svg.text(lead, at + 14, word, "q"))
@@ -131,11 +140,9 @@ def _draw(width: float, found: Sequence[DisplayPassings]) -> tuple[str, float]:
                 out.append(svg.rect(left, at + 4, right - left, 12, kind))
             if edge.middle_s is not None:
                 out.append(svg.rect(x((edge.middle_s - zero) / _NS) - 1, at + 1, 2, 18, "mid"))
-            told = _took(edge) + (f", {edge.again} again" if edge.again else "")
+            told = _told(edge)
             if wide:
                 out.append(svg.text(width - tail, at + 14, told, "s-fails" if edge.again else ""))
-            elif row == 0:
-                out.append(svg.text(width, y + 14, told, "e q"))
     out.append(svg.line(lead + 40, bottom + 4, width - tail - 8, bottom + 4, "axis"))
     for value in svg.ticks((min(times) - room) / _NS, (max(times) + room) / _NS, 6 if wide else 4):
         out.append(svg.line(x(value), bottom + 4, x(value), bottom + 9, "axis"))
