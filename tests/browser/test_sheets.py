@@ -50,6 +50,36 @@ def test_every_sheet_is_sound_in_light_and_dark(opened, view, width: int) -> Non
     assert page.locator("article.c-unknown").count() >= 1
 
 
+@pytest.mark.parametrize("width", [1440, 420])
+def test_what_is_asked_for_is_sound_too(opened, view, width: int) -> None:
+    page = view(width, 900, reduced_motion="reduce")
+    one = opened("final")
+    faults: list[str] = []
+    for name, button, shown in (
+        ("levels", "Solve the edges", "#asked svg.drawing >> visible=true"), ("picture", "Draw the pictures", "#big img"),
+    ):  # fmt: skip
+        page.emulate_media(color_scheme="light")
+        page.goto(one.url(f"sheet/{name}"))
+        page.focus(f"#asked button:has-text('{button}')")
+        page.keyboard.press("Enter")
+        page.wait_for_selector(shown, timeout=60_000)
+        page.evaluate("document.querySelectorAll('main details').forEach((e) => { e.open = true; })")
+        faults += [f"{name} light {fault}" for fault in axe(page)]
+        assert set(page.evaluate(INKS)) <= tokens(page, "ink", "soft", "ok", "bad")
+        small, scaled, over = page.evaluate(SMALL)
+        faults += [f"{name}: {small!r} {scaled} {over}"] if small or scaled or over > 0 else []
+        page.emulate_media(color_scheme="dark")
+        faults += [f"{name} dark {fault}" for fault in axe(page, "color-contrast")]
+    assert faults == []
+    page.wait_for_function("[...document.images].every((one) => one.complete && one.naturalWidth > 0)")
+    # one for one: a picture that is scaled shows stripes that no display shows
+    assert page.evaluate("[...document.querySelectorAll('#asked img')].every((one) => one.width === one.naturalWidth)")
+    page.fill("#v-displays-hero-left-cable", "thin, 30 m")
+    page.wait_for_selector("#asked >> text=has changed since")
+    page.press("#v-displays-hero-left-cable", "Escape")
+    page.wait_for_selector("#asked >> text=has changed since", state="detached")
+
+
 def test_page_at_200_percent_and_in_the_widest_font_does_not_overflow(opened, view) -> None:
     """WCAG 2.2, 1.4.4 and 1.4.10: 1440 px at 200 % leave 720, and 320 px must do."""
     one, page = opened("final"), view(720, 450)

@@ -90,7 +90,7 @@ def test_same_dossier_same_bytes_in_another_process() -> None:
 
 def test_every_stage_of_every_rig_facts_decisions_and_cautions_are_there() -> None:
     outline, text = Outline(made(FINAL)), made(FINAL)
-    stages = ("timing", "clock", "screens", "lanes", "memory", "levels", "waking")
+    stages = ("timing", "clock", "screens", "lanes", "memory", "levels", "waking", "picture")
     assert {f"{rig}-{stage}" for rig in ("two-and-four", "six-one-bit") for stage in stages} <= set(outline.ids)
     assert {"open", "facts", "decisions", "cautions"} <= set(outline.ids)
     assert text.index('id="open"') < text.index('id="rig-two-and-four"') < text.index('id="facts"')

@@ -101,7 +101,7 @@ def test_a_foreign_origin_is_refused(live: Live, origin: str) -> None:
 
 @pytest.mark.parametrize("token", ["", "guessed", "\u00e9"])
 def test_without_the_pages_token_nothing_is_written(live: Live, token: str) -> None:
-    for path in ("/write", "/look", "/try", "/take", "/accept", "/undo"):
+    for path in ("/write", "/look", "/try", "/take", "/accept", "/undo", "/ask"):
         assert live.post(path, EDIT, X_Page_Token=token)[0] == 403
     assert live.post("/write", EDIT, Origin="")[0] == 403, "no origin at all"
     assert "249" not in live.path.read_text(encoding="utf-8")

@@ -54,6 +54,7 @@ def test_every_drawing_of_the_job_is_made() -> None:
     assert {
         *("raster-map", "rate-line", "edge-lattice", "display-agreement", "panel-scaling", "lane-tangle", "block-map"),
         *("transfer-strip", "resistor-network", "white", "sync-high", "sync-low"),
+        *("sync-edge", "lock-rows", "clipping"),
     } <= made
 
 

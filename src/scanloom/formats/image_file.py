@@ -157,9 +157,25 @@ def write_png(path: Path, picture: NDArray[np.uint8]) -> None:
     FileFault
         If it cannot be written.
     """
+    write_bytes_atomically(path, png_bytes(picture))
+
+
+def png_bytes(picture: NDArray[np.uint8]) -> bytes:
+    """A picture as PNG, without date or other extras: the same picture gives the same bytes.
+
+    Parameters
+    ----------
+    picture : ndarray of uint8, shape (rows, pixels, 3)
+        Red, green, blue. [1]
+
+    Returns
+    -------
+    bytes
+        The file.
+    """
     packed = io.BytesIO()
     Image.fromarray(np.ascontiguousarray(picture), "RGB").save(packed, "PNG")
-    write_bytes_atomically(path, packed.getvalue())
+    return packed.getvalue()
 
 
 def _opened(raw: bytes, shown: str) -> Image.Image:

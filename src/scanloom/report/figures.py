@@ -36,7 +36,7 @@ def figure(value: float, unit: str) -> str:
         Text such as ``12.5875 MHz``.
     """
     factor, word = _scale(abs(value), unit)
-    return f"{_digits(value / factor, unit)} {word}"
+    return f"{_digits(value / factor, unit)} {word}".rstrip()
 
 
 def amount(one: Amount) -> str:
@@ -61,7 +61,7 @@ def amount(one: Amount) -> str:
         text = _digits(number / factor, one.unit)
         if text not in texts:
             texts.append(text)
-    return f"{' .. '.join(texts)} {word}"
+    return f"{' .. '.join(texts)} {word}".rstrip()
 
 
 def limit(one: Amount) -> str:
@@ -108,7 +108,7 @@ def _scale(size: float, unit: str) -> tuple[float, str]:
     """Factor and word of the step that suits a size."""
     steps = _STEPS.get(unit)
     if steps is None or size == 0:
-        return 1.0, unit
+        return 1.0, "" if unit == "1" else unit
     for factor, word in steps:
         if size >= factor * 0.9995:
             return factor, word

@@ -92,11 +92,32 @@ def picture_sheet(title: str, shows: str, drawn: DrawnRig, effects: Effects) -> 
     RenderableType
         For a console.
     """
-    table = plain_table("display", "locks", "white", "contrast", "tail", "clipped", "apart")
+    head, rows = picture_figures(drawn)
+    table = plain_table(*head)
+    for row in rows:
+        table.add_row(*row)
+    words = [Text(words) for words in picture_words(drawn, effects)]
+    return Group(Text(f"{title}: {shows} on rig {drawn.rig}", style="bold"), table, *words)
+
+
+def picture_figures(drawn: DrawnRig) -> tuple[tuple[str, ...], tuple[tuple[str, ...], ...]]:
+    """Figures of each display, those of its worst channel.
+
+    Parameters
+    ----------
+    drawn : DrawnRig
+        The pictures.
+
+    Returns
+    -------
+    tuple
+        Headings, and a row a display.
+    """
+    rows = []
     for one in drawn.displays:
         white = worst_white(one)
         detail, tail = worst_detail(one), worst_tail(one)
-        table.add_row(
+        row = (
             one.path.name,
             {True: "yes", False: "no", None: "perhaps"}[one.outlook.locks],
             "-" if white is None else figure(white.white_v, "V"),
@@ -105,22 +126,40 @@ def picture_sheet(title: str, shows: str, drawn: DrawnRig, effects: Effects) -> 
             f"{one.shown.clipped_share:.1%}",
             f"{one.apart.mean:.1f}/255",
         )
-    words: list[RenderableType] = [Text(f"{title}: {shows} on rig {drawn.rig}", style="bold"), table]
+        rows.append(row)
+    return ("display", "locks", "white", "contrast", "tail", "clipped", "apart"), tuple(rows)
+
+
+def picture_words(drawn: DrawnRig, effects: Effects) -> tuple[str, ...]:
+    """What has to be said of the pictures, displays alike in one sentence.
+
+    Parameters
+    ----------
+    drawn : DrawnRig
+        The pictures.
+    effects : Effects
+        What counts.
+
+    Returns
+    -------
+    tuple of str
+        Sentences: displays first, then how exact it is, then the effects and which of them are an illustration.
+    """
     alike: dict[str, list[str]] = {}
     for one in drawn.displays:
         for sentence in _sentences(one):
             alike.setdefault(sentence, []).append(one.path.name)
-    words += [Text(f"{', '.join(names)}: {sentence}") for sentence, names in alike.items()]
+    words = [f"{', '.join(names)}: {sentence}" for sentence, names in alike.items()]
     bounds = [c.echo_bound_v for one in drawn.displays for c in one.sight.channels]
     known = [bound for bound in bounds if bound is not None]
     if known:
         rest = "" if len(known) == len(bounds) else "; of some channels no bound is known"
-        words.append(Text(f"A sample is at most {max(known) * 1e3:.1f} mV off by the way it is computed{rest}."))
-    words.append(Text(f"Effects: {', '.join(effects.on) or 'none'}."))
+        words.append(f"A sample is at most {max(known) * 1e3:.1f} mV off by the way it is computed{rest}.")
+    words.append(f"Effects: {', '.join(effects.on) or 'none'}.")
     drawn_after = [name for name in effects.on if name in ILLUSTRATED]
     if drawn_after:
-        words.append(Text(f"Of these an illustration, since their constants are assumed: {', '.join(drawn_after)}."))
-    return Group(*words)
+        words.append(f"Of these an illustration, since their constants are assumed: {', '.join(drawn_after)}.")
+    return tuple(words)
 
 
 def sizes_sheet(sizes: Sequence[EffectSize]) -> RenderableType:

@@ -10,11 +10,14 @@ from scanloom.dossier.plan import Plan
 from scanloom.report.drawings import Drawing
 from scanloom.report.drawings.clock import edge_lattice, rate_line
 from scanloom.report.drawings.lanes import lane_tangle
+from scanloom.report.drawings.locks import lock_rows
 from scanloom.report.drawings.memory import block_map, transfer_strip
 from scanloom.report.drawings.network import resistor_network
 from scanloom.report.drawings.raster import raster_map
 from scanloom.report.drawings.screens import display_agreement, panel_scaling
 from scanloom.report.drawings.spans import Row, span_rows
+from scanloom.report.on_request import OnRequest
+from scanloom.report.requested import PASSINGS, SHOWN
 from scanloom.report.stage_lines import WAITS, stage_lines
 from scanloom.survey import RigSurvey, Survey
 
@@ -78,6 +81,8 @@ class Sheet:
         Places in the dossier whose values it shows for editing.
     by_display : bool
         Whether it is about one display at a time.
+    requests : tuple of OnRequest
+        What it works out only when asked.
     """
 
     name: str
@@ -86,6 +91,7 @@ class Sheet:
     draw: Callable[[SheetInput], tuple[Drawing | None, ...]]
     fields: Fields
     by_display: bool = False
+    requests: tuple[OnRequest, ...] = ()
 
     def drawings(self, given: SheetInput) -> tuple[Drawing, ...]:
         """Its drawings, those that cannot be made left out.
@@ -229,6 +235,26 @@ def _syncs(given: SheetInput, which: str, words: str) -> Drawing | None:
     return span_rows(f"sync-{which}", f"Shared sync, {which}", words, result, rows)
 
 
+def _edges(given: SheetInput) -> Drawing | None:
+    """Time that a sync edge spends between both levels at every display."""
+    rows = [
+        Row(v.subject.removeprefix("displays.").removesuffix(".sync"), v) for v in given.verdicts("levels.sync-edge")
+    ]  # fmt: skip
+    bad = sum(row.verdict.state != "holds" for row in rows)
+    result = f"Not sure at {bad} of {len(rows)} displays." if bad else "Every edge passes in one go."
+    says = "Time between 0.8 and 2.0 V; an edge that stays longer or turns back may count twice."
+    return span_rows("sync-edge", "Shared sync, edges", says, result, rows)
+
+
+def _clips(given: SheetInput) -> Drawing | None:
+    """White at each input against the largest full scale."""
+    rows = [Row(v.subject.removeprefix("displays."), v) for v in given.verdicts("picture.clipping")]
+    bad = sum(row.verdict.state != "holds" for row in rows)
+    result = f"Not sure at {bad} of {len(rows)} displays." if bad else "No display clips white."
+    says = "White of the brightest channel against the largest full scale that an input can be set to."
+    return span_rows("clipping", "White at each input", says, result, rows)
+
+
 def _boots(given: SheetInput) -> Drawing | None:
     """Levels of the pins that the chip reads while it starts."""
     rows = [
@@ -282,18 +308,23 @@ SHEETS: tuple[Sheet, ...] = (
         lambda g: (
             resistor_network(g.rig, g.plan, g.display), _whites(g),
             _syncs(g, "high", "Level of a high sync at each display; at least this much is read as high."),
-            _syncs(g, "low", "Level of a low sync at each display; at most this much is read as low."),
+            _syncs(g, "low", "Level of a low sync at each display; at most this much is read as low."), _edges(g),
         ),
         _both(
             _plain("chip.drive", "chip.pin_high", "chip.pin_low", "chip.rail", "levels.colour.style", "levels.colour.part",
                    "levels.sync.style", "levels.sync.buffer", "levels.sync.outputs", "levels.sync.branch"),
             _display("colour_load", "sync_load", "sync_pull", "cable"),
-        ), by_display=True,
+        ), by_display=True, requests=(PASSINGS,),
     ),
     Sheet(
         "waking", "Waking", "Does the board start with displays attached, and do they push current into it?",
         lambda g: (_boots(g), _inlets(g)),
         _plain("supply.inlet", "supply.inlet_voltage", "supply.chip_current", "supply.regulator_rise", "supply.air"),
+    ),
+    Sheet(
+        "picture", "Picture", "What will each display show: does it lock, does it clip, what does the cable leave of fine detail?",
+        lambda g: (lock_rows(g.rig), _clips(g)),
+        _display("cable", "colour_load", "panel"), by_display=True, requests=(SHOWN,),
     ),
 )  # fmt: skip
 """Sheets in the order of the survey; page and report show them all, and ask nothing else of a stage."""

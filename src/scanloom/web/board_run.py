@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 from scanloom.basis.fact import Fact
+from scanloom.basis.record import record
 from scanloom.basis.verdict import Verdict
 from scanloom.formats.dossier_file import DossierFile, read_dossier
 from scanloom.report.html import counted
@@ -111,7 +112,7 @@ class KeptReview:
         return review_page(title, self.shown, now, self.files, self.since, extra)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class BoardView:
     """What the sheets of board and prototype show.
 

@@ -17,6 +17,7 @@ from scanloom.survey.accepting import NotAcceptable, accepted_text
 from scanloom.web.board import BoardDesk
 from scanloom.web.edit import Refused, edited
 from scanloom.web.fields import Typed, falls
+from scanloom.web.shelf import Shelf
 
 _TRIES = 8
 _KEPT = 6
@@ -82,6 +83,8 @@ class Desk:
     """What the page wrote, the newest last."""
     board: BoardDesk = field(default_factory=BoardDesk, init=False)
     """Reviews of the board's files."""
+    shelf: Shelf = field(default_factory=Shelf, init=False)
+    """What was worked out on request."""
     _sha: str = field(default="", init=False)
     _cache: OrderedDict[str, Surveyed] = field(default_factory=OrderedDict, init=False)
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
 import hashlib
-from asyncio import to_thread
 from base64 import b64encode
 from collections.abc import Awaitable, Callable
 from functools import cache
@@ -12,17 +12,20 @@ from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
 from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response, StreamingResponse
 from starlette.routing import Route
 
 from scanloom.report.html import environment, look
+from scanloom.report.on_request import inputs_mark
 from scanloom.web.desk import Desk, Surveyed
 from scanloom.web.edit import Conflict, Refused
 from scanloom.web.fields import Typed
 from scanloom.web.guard import TOKEN
-from scanloom.web.view import Address, address, fields, regions, sheet_of
+from scanloom.web.shelf import Kept
+from scanloom.web.view import Address, address, fields, given_at, offers, regions, sheet_of
 from scanloom.web.watch import Watch
 
 if TYPE_CHECKING:
@@ -76,6 +79,7 @@ class Pages:
         self.desk = desk
         self.watch = watch
         self.token = token
+        self._one_at_a_time = asyncio.Lock()
 
     def app(self) -> Starlette:
         """The application, not guarded yet.
@@ -98,6 +102,8 @@ class Pages:
                 Route("/undo", self._undo, methods=["POST"]),
                 Route("/review", self._review, methods=["POST"]),
                 Route("/review", self._review_page),
+                Route("/ask", self._ask, methods=["POST"]),
+                Route("/picture/{name}", self._picture),
                 Route("/report", self._report),
                 Route("/events", self._events),
                 Route("/static/{name}", self._file),
@@ -215,6 +221,32 @@ class Pages:
             return self._partials(said=f"Not tried: {error}.")
         return self._partials(trial=trial, key=key, value=value, at=at, said="")
 
+    async def _ask(self, request: Request) -> Response:
+        """Work that takes longer than a keystroke may, in a thread, so that the page goes on meanwhile."""
+        form = await request.form(max_files=0, max_fields=_MOST_FIELDS)
+        at, seen = self._of(form), self.desk.good
+        sheet = None if at is None else sheet_of(at)
+        wanted = next((one for one in sheet.requests if one.name == _word(form, "request")), None) if sheet else None
+        if at is None or seen is None or wanted is None:
+            return _unknown()
+        given, choice = given_at(seen, at), _word(form, "choice")
+        mark = inputs_mark(given, seen.file.data)
+        async with self._one_at_a_time:  # a second request for the same waits, and then finds the compiled steps
+            try:
+                answer = await run_in_threadpool(wanted.answer, given, choice)
+                kept = Kept(choice, mark, answer)
+            except ValueError as error:
+                kept = Kept(choice, mark, None, str(error))
+        self.desk.shelf.put(wanted.name, at.rig, kept)
+        return self._partials(asked=True, at=at, offers=offers(self.desk, self.desk.good or seen, at))
+
+    async def _picture(self, request: Request) -> Response:
+        """A picture that was asked for; it goes by its own address, so that an edit does not send it again."""
+        png = self.desk.shelf.png(request.path_params["name"])
+        if png is None:
+            return PlainTextResponse("no such picture; it may have been drawn anew since\n", 404)
+        return Response(png, media_type="image/png", headers={"cache-control": "private, max-age=86400, immutable"})
+
     async def _report(self, request: Request) -> Response:
         """The report, to print."""
         from scanloom.report.html_report import html_report
@@ -243,7 +275,7 @@ class Pages:
             return PlainTextResponse(
                 "the board's files are not reviewed yet; review them on the sheet Board first\n", 409
             )
-        return _printed(await to_thread(view.run.page, good.file.plan.dossier.dossier.title, view.survey))
+        return _printed(await asyncio.to_thread(view.run.page, good.file.plan.dossier.dossier.title, view.survey))
 
     async def _events(self, request: Request) -> Response:
         """Tells of changes, as long as the page is open."""
@@ -291,7 +323,8 @@ class Pages:
         """Regions of a page."""
         usual: dict[str, Any] = {
             "changed": lambda name, html: True,
-            "whole": False, "fields": None, "message": None, "trial": None, "said": None, "desk": self.desk, "key": "", "value": "",
+            "whole": False, "asked": False, "fields": None, "message": None, "trial": None, "said": None,
+            "desk": self.desk, "key": "", "value": "",
         }  # fmt: skip
         return HTMLResponse(_templates().get_template("partials.html").render(**(usual | names)))
 

@@ -10,6 +10,7 @@ from scanloom.basis.verdict import Verdict
 from scanloom.report.closing import closing
 from scanloom.report.fact_rows import decisions, fact_rows
 from scanloom.report.html import counted
+from scanloom.report.on_request import OnRequest, inputs_mark
 from scanloom.report.open_verdicts import accepted_harm, open_groups, worst_state
 from scanloom.report.stage_sheets import SHEETS, Sheet, SheetInput, waits_on
 from scanloom.report.strip import budget
@@ -17,6 +18,7 @@ from scanloom.survey import RigSurvey
 from scanloom.web.board import finals
 from scanloom.web.desk import Desk, Surveyed
 from scanloom.web.fields import FieldView, field_views
+from scanloom.web.shelf import Kept
 
 FACTS, DECISIONS = "facts", "decisions"
 EXTRA = {FACTS: "Facts", DECISIONS: "Decisions"}
@@ -91,6 +93,25 @@ class Step:
     waits: str
 
 
+@record
+class Offer:
+    """Work that a sheet offers, and what came out the last time.
+
+    Parameters
+    ----------
+    request : OnRequest
+        The work.
+    kept : Kept or None
+        Its last answer for the rig.
+    stale : bool
+        Whether something it rests on has changed since.
+    """
+
+    request: OnRequest
+    kept: Kept | None
+    stale: bool
+
+
 def address(desk: Desk, sheet: str, rig: str, display: str) -> Address | None:
     """What is to be shown, names that lead nowhere replaced.
 
@@ -143,7 +164,7 @@ def regions(desk: Desk, seen: Surveyed, at: Address, *, unwritten: bool) -> dict
     """
     survey = seen.survey
     rig = next((one for one in survey.rigs if one.name == at.rig), None)
-    given = _given(seen, at)
+    given = given_at(seen, at)
     sheet = next((one for one in SHEETS if one.name == at.sheet), None)
     checks: tuple[Verdict, ...] = sheet.verdicts(given) if sheet is not None else ()
     board = desk.board.view(seen)
@@ -164,6 +185,7 @@ def regions(desk: Desk, seen: Surveyed, at: Address, *, unwritten: bool) -> dict
         "state": worst_state(checks),
         "line": sheet.line(given) if sheet is not None else "",
         "drawings": sheet.drawings(given) if sheet is not None else (),
+        "offers": offers(desk, seen, at),
         "checks": checks,
         "counted": counted(checks),
         "groups": open_groups(board.with_board(survey)),
@@ -174,6 +196,31 @@ def regions(desk: Desk, seen: Surveyed, at: Address, *, unwritten: bool) -> dict
         "decisions": decisions(seen.file.plan) if at.sheet == DECISIONS else (),
         "accepted": seen.file.plan.dossier.accepted,
     }
+
+
+def offers(desk: Desk, seen: Surveyed, at: Address) -> tuple[Offer, ...]:
+    """Work that the sheet offers on request.
+
+    Parameters
+    ----------
+    desk : Desk
+        The open dossier, which keeps what came out.
+    seen : Surveyed
+        What is shown.
+    at : Address
+        Where.
+
+    Returns
+    -------
+    tuple of Offer
+        In the order of the sheet.
+    """
+    sheet, made = sheet_of(at), []
+    for request in sheet.requests if sheet is not None else ():
+        kept = desk.shelf.get(request.name, at.rig)
+        stale = kept is not None and kept.mark != inputs_mark(given_at(seen, at), seen.file.data)
+        made.append(Offer(request, kept, stale))
+    return tuple(made)
 
 
 def fields(seen: Surveyed, at: Address) -> list[FieldView]:
@@ -192,7 +239,7 @@ def fields(seen: Surveyed, at: Address) -> list[FieldView]:
         In the order of the sheet.
     """
     sheet = next((one for one in SHEETS if one.name == at.sheet), None)
-    keys = sheet.fields(_given(seen, at)) if sheet is not None else _REVIEW_FIELDS.get(at.sheet, ())
+    keys = sheet.fields(given_at(seen, at)) if sheet is not None else _REVIEW_FIELDS.get(at.sheet, ())
     return [view for key in keys for view in field_views(key, seen.file.data, seen.file.plan)]
 
 
@@ -216,8 +263,21 @@ _NOTHING: dict[str, Any] = {one.name: None for one in dataclass_fields(RigSurvey
 _NO_RIG = RigSurvey(**(_NOTHING | {"name": ""}))
 
 
-def _given(seen: Surveyed, at: Address) -> SheetInput:
-    """What sheets are drawn from; a dossier without a rig shows sheets that know nothing."""
+def given_at(seen: Surveyed, at: Address) -> SheetInput:
+    """What sheets are drawn from; a dossier without a rig shows sheets that know nothing.
+
+    Parameters
+    ----------
+    seen : Surveyed
+        What is shown.
+    at : Address
+        Where.
+
+    Returns
+    -------
+    SheetInput
+        For the sheet.
+    """
     rig = next((one for one in seen.survey.rigs if one.name == at.rig), _NO_RIG)
     display = at.display if at.display in seen.file.plan.displays else ""
     return SheetInput(seen.file.plan, seen.survey, rig, display)
@@ -235,7 +295,7 @@ def _thread(given: SheetInput) -> list[Step]:
 
 def _first_open(seen: Surveyed, rig: str, display: str) -> str:
     """First sheet with something open that counts, else the first of all."""
-    given = _given(seen, Address("", rig, display))
+    given = given_at(seen, Address("", rig, display))
     for sheet in SHEETS:
         if any(v.is_open and v.weight != "note" for v in sheet.verdicts(given)):
             return sheet.name

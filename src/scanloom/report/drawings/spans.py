@@ -211,7 +211,7 @@ def _bar(x: Callable[[float], float], row: Row, y: float) -> str:
 
 def _unit(size: float, unit: str) -> tuple[float, str]:
     """Factor and name of the unit along the axis."""
-    for factor, name in ((1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "u")):
+    for factor, name in ((1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "u"), (1e-9, "n")):
         if unit in ("A", "Hz", "s", "ohm", "W") and size >= factor:
             return factor, f"{name}{unit}"
     return 1.0, unit

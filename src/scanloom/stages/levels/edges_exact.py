@@ -56,6 +56,25 @@ class SyncEdges:
 
 
 @record
+class SyncPassings:
+    """Both edges of a sync at one display between both levels of its input, typical values.
+
+    Parameters
+    ----------
+    rising : Edge
+        From low to high, counted from its front's arrival. [s]
+    falling : Edge
+        From high to low, counted likewise. [s]
+    colour_s : float or None
+        When an edge of the display's own colour is half way, counted likewise; None where not wanted. [s]
+    """
+
+    rising: Edge
+    falling: Edge
+    colour_s: float | None
+
+
+@record
 class BranchProposal:
     """One value of branch part for all displays of an output.
 
@@ -106,14 +125,9 @@ def sync_edges(
     ----------
     [branched] `scanloom.circuit.branched`: typical values; the thresholds are the handbook's levels of a sync input.
     """
-    net = _net(shared, cables, TYPICAL)
-    low_v, high_v = _thresholds()
-    found = receiver_edges(net, low_v, high_v)
-    paths = colours if colours is not None else (None,) * len(found)
     made = []
-    for edges, path in zip(found, paths, strict=True):
-        both = (edges.rising, edges.falling)
-        colour_s = None if path is None else half_way(path, net.rise_s)
+    for one in sync_passings(shared, cables, colours):
+        both, colour_s = (one.rising, one.falling), one.colour_s
         made.append(
             SyncEdges(
                 _longest(both),
@@ -124,6 +138,41 @@ def sync_edges(
             )
         )
     return tuple(made)
+
+
+def sync_passings(
+    shared: SharedSync, cables: Cables, colours: tuple[SignalPath | None, ...] | None = None
+) -> tuple[SyncPassings, ...]:
+    """When the edges of one output pass both levels at each of its displays, beside the display's own colour edges.
+
+    Parameters
+    ----------
+    shared : SharedSync
+        Driver, parts and inputs.
+    cables : tuple
+        Line and length of each input's cable. [m]
+    colours : tuple of SignalPath or None
+        A colour channel of each display; None where not wanted.
+
+    Returns
+    -------
+    tuple of SyncPassings
+        One an input.
+
+    References
+    ----------
+    [branched] `scanloom.circuit.branched`; colour and sync come through cables of one length, so that both fronts arrive
+    at once.
+    """
+    net = _net(shared, cables, TYPICAL)
+    found = receiver_edges(net, *_thresholds())
+    paths = colours if colours is not None else (None,) * len(found)
+    return tuple(
+        [
+            SyncPassings(edges.rising, edges.falling, None if path is None else half_way(path, net.rise_s))
+            for edges, path in zip(found, paths, strict=True)
+        ]
+    )
 
 
 def propose_branch(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from scanloom.basis.fact import Known
 from scanloom.basis.record import record
@@ -16,9 +16,11 @@ from scanloom.stages.levels.edges_exact import (
     BranchProposal,
     Cables,
     SyncEdges,
+    SyncPassings,
     channel_path,
     propose_branch,
     sync_edges,
+    sync_passings,
 )
 from scanloom.stages.levels.network import Missing, buffer_driver
 from scanloom.stages.levels.result import ChannelLevels
@@ -42,6 +44,22 @@ class DisplayEdges:
     edges: Known[SyncEdges]
 
 
+@record
+class DisplayPassings:
+    """When the sync passes both levels at one display.
+
+    Parameters
+    ----------
+    display : str
+        The display.
+    passings : Known
+        Its edges, resting on every fact of its output.
+    """
+
+    display: str
+    passings: Known[SyncPassings]
+
+
 def measure_sync_edges(reading: Reading, channels: Sequence[ChannelLevels] = ()) -> tuple[DisplayEdges, ...]:
     """Edges of the sync at every display that is plugged in, solved in full.
 
@@ -62,20 +80,42 @@ def measure_sync_edges(reading: Reading, channels: Sequence[ChannelLevels] = ())
     Missing
         If how the syncs are driven is not stated.
     """
-    first = {channel.display: channel for channel in reversed(channels)}
-    found = []
-    for read, shared, cables, members in _outputs(reading):
-        colours: list[SignalPath | None] = []
-        for display, (line, length_m) in zip(members, cables, strict=True):
-            channel = first.get(display.name)
-            colours.append(
-                None
-                if channel is None
-                else channel_path(channel.network, line, length_m.typical, load_f=_input_f(read))
-            )
-        for display, edges in zip(members, sync_edges(shared, cables, tuple(colours)), strict=True):
-            found.append(DisplayEdges(display.name, read.known(edges)))
-    return tuple(found)
+    return tuple(
+        [
+            DisplayEdges(display.name, read.known(edges))
+            for read, shared, cables, members, colours in _with_colours(reading, channels)
+            for display, edges in zip(members, sync_edges(shared, cables, colours), strict=True)
+        ]
+    )
+
+
+def measure_sync_passings(reading: Reading, channels: Sequence[ChannelLevels]) -> tuple[DisplayPassings, ...]:
+    """When the sync passes both levels at every display that is plugged in, beside its own colour edges.
+
+    Parameters
+    ----------
+    reading : Reading
+        Of one rig.
+    channels : sequence of ChannelLevels
+        Colour channels of the rig; the first of each display is what its sync is held against.
+
+    Returns
+    -------
+    tuple of DisplayPassings
+        One a display; those of an output where a fact is missing are left out.
+
+    Raises
+    ------
+    Missing
+        If how the syncs are driven is not stated.
+    """
+    return tuple(
+        [
+            DisplayPassings(display.name, read.known(one))
+            for read, shared, cables, members, colours in _with_colours(reading, channels)
+            for display, one in zip(members, sync_passings(shared, cables, colours), strict=True)
+        ]
+    )
 
 
 def propose_sync_branch(reading: Reading, series: str = "E24") -> tuple[Known[BranchProposal], Patch] | None:
@@ -153,6 +193,23 @@ def _outputs(reading: Reading) -> list[tuple[Reading, SharedSync, Cables, tuple[
         own(known_limit("sync-driver-edge"))
         found.append((own, shared, cables, members))
     return found
+
+
+def _with_colours(
+    reading: Reading, channels: Sequence[ChannelLevels]
+) -> Iterator[tuple[Reading, SharedSync, Cables, tuple[Display, ...], tuple[SignalPath | None, ...]]]:
+    """Every output whose facts are all there, with the first colour channel of each of its displays."""
+    first = {channel.display: channel for channel in reversed(channels)}
+    for read, shared, cables, members in _outputs(reading):
+        colours: list[SignalPath | None] = []
+        for display, (line, length_m) in zip(members, cables, strict=True):
+            channel = first.get(display.name)
+            colours.append(
+                None
+                if channel is None
+                else channel_path(channel.network, line, length_m.typical, load_f=_input_f(read))
+            )
+        yield read, shared, cables, members, tuple(colours)
 
 
 def _input_f(read: Reading) -> float:
