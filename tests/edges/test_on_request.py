@@ -6,6 +6,7 @@ import asyncio
 import io
 import re
 import shutil
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -70,7 +71,11 @@ class Asked:
         async def send(message: Any) -> None:
             sent.append(message)
 
-        asyncio.run(self.app(scope, receive, send))
+        async def call() -> None:
+            await self.app(scope, receive, send)
+
+        with ThreadPoolExecutor(1) as pool:  # a thread of its own: a browser test may have left a loop in this one
+            pool.submit(lambda: asyncio.run(call())).result()
         text = b"".join(message.get("body", b"") for message in sent[1:])
         return sent[0]["status"], text.decode("utf-8", "replace")
 
