@@ -98,7 +98,7 @@ def test_an_edit_is_painted_at_once(started: tuple[str, float, float], view) -> 
     page = view()
     page.goto(f"{address}sheet/levels")
     rounds = []
-    for first in (200, 300, 400):  # what else this machine does may spoil a round, but not three of them
+    for first in range(200, 800, 100):  # what else this machine does may spoil a round, but hardly six of them
         load, times, heads = Load(), [], set()
         for number in range(EDITS):
             load.look()
