@@ -29,12 +29,15 @@ class _Strap:
         Resistors that hold it.
     besides : tuple of str
         Other pins on the net.
+    unsure : tuple of str
+        Resistors to a supply or ground whose value is not known; then nothing is said of the level.
     """
 
     net: str
     share: float | None
     by: tuple[str, ...]
     besides: tuple[str, ...]
+    unsure: tuple[str, ...] = ()
 
 
 def judge_straps(sight: Sight) -> None:
@@ -80,7 +83,9 @@ def _judge(sight: Sight, chip: Chip, row: Pin, number: int, pad: str, net: str) 
     word = "high" if high else "low"
     at = graph.place((graph.part(pad.split("-")[0]), pad.split("-", 1)[1]))
     level = (
-        "nothing holds it"
+        f"the value of {', '.join(strap.unsure)} is not known"
+        if strap.unsure
+        else "nothing holds it"
         if strap.share is None
         else f"{strap.share:.0%} of the rail by {', '.join(strap.by) or 'its own pull'}"
     )
@@ -88,7 +93,9 @@ def _judge(sight: Sight, chip: Chip, row: Pin, number: int, pad: str, net: str) 
     says: Mapping[Judged, str] = {
         "holds": f"Boot pin {number} is held {word}.",
         "fails": f"Boot pin {number} must be {word} and is not: {row.boot_effect}.",
-        "unknown": f"Nothing on the board holds boot pin {number}: {row.boot_effect}.",
+        "unknown": f"The value of {', '.join(strap.unsure)} is not known, so the level of boot pin {number} is not, either."
+        if strap.unsure
+        else f"Nothing on the board holds boot pin {number}: {row.boot_effect}.",
     }
     sight.verdict(
         "board.boot-pin", f"board.pins.{number}", "caution" if row.boot == "high by default" else "stop", says, state=state,
@@ -103,29 +110,35 @@ def _strap(graph: PinGraph, chip: Chip, row: Pin, net: str, pad: str) -> _Strap:
     """Level of a net by its resistors, the chip's own pull and displays plugged in."""
     up = down = 0.0
     by: list[str] = []
+    unsure: list[str] = []
     if net == graph.ground or net in graph.rails:
         return _Strap(net, 0.0 if net == graph.ground else 1.0, (net,), ())
     for part, behind in graph.beyond(net):
         value = graph.value(part)
         ohm = value.amount if value is not None and value.unit_name == "ohm" else None
         if behind == graph.ground or behind in graph.rails:
-            siemens = 1 / max(ohm if ohm is not None else 10_000.0, 1e-3)
+            if ohm is None:
+                unsure.append(part)
+                continue
+            siemens = 1 / max(ohm, 1e-3)
             up, down = (up, down + siemens) if behind == graph.ground else (up + siemens, down)
-            by.append(f"{part} {ohm:g} ohm" if ohm is not None else f"{part} of unknown value")
+            by.append(f"{part} {ohm:g} ohm")
         elif _is_colour(graph, behind):
-            usual = known_limit("termination").value.typical or 75.0
+            usual = known_limit("termination").value.typical
+            assert usual is not None
             down += 1 / ((ohm or 0.0) + usual)
             by.append(f"{part} and a display of {usual:g} ohm")
     logic, pull = chip.table.logic, row.pull
     if logic is not None and pull in ("up", "down"):
         weak = 1 / float(logic.pull.typical)
         up, down = (up + weak, down) if pull == "up" else (up, down + weak)
-    mine = set(by)
+    mine = {*by, *(f"{part} " for part in unsure)}
     besides = tuple(
         f"{part}-{pin}" for part, pin in graph.pins.get(net, ())
         if f"{part}-{pin}" != pad and part != pad.split("-")[0] and not any(word.startswith(f"{part} ") for word in mine)
     )  # fmt: skip
-    return _Strap(net, up / (up + down) if up + down else None, tuple(by), besides)
+    share = None if unsure or not up + down else up / (up + down)
+    return _Strap(net, share, tuple(by), besides, tuple(unsure))
 
 
 def _is_colour(graph: PinGraph, net: str) -> bool:

@@ -6,7 +6,7 @@ from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.circuit.line import UniformLine
 from scanloom.stages.levels.search.answer import FoundNetwork, Leg
-from scanloom.stages.levels.search.request import NO_PIN, USUAL_LOAD, USUAL_RAIL, Objective, PartsRequest
+from scanloom.stages.levels.search.request import NO_PIN, USUAL_LOAD, USUAL_RAIL, WHITE, Objective, PartsRequest
 from scanloom.stages.levels.sync import SharedSync
 
 MOST_SHARED = 4
@@ -146,9 +146,9 @@ class JointRequest:
     least_part_ohm: float = 100.0
     most_part_ohm: float | None = None
     pairs: bool = True
-    white_v: float = 0.700
-    white_low_v: float = 0.665
-    white_high_v: float = 0.770
+    white_v: float = WHITE.typical
+    white_low_v: float = WHITE.low
+    white_high_v: float = WHITE.high
     tolerance_percent: float = 1.0
     guaranteed: bool = False
     pin_most_a: float | None = None

@@ -19,7 +19,11 @@ MOST_ANSWERS = 64
 
 NO_PIN = Span.exact(0.0)
 USUAL_RAIL = Span.exact(3.3)
-USUAL_LOAD = Span.exact(75.0)
+_LOAD = limit("termination").typical
+assert _LOAD is not None
+USUAL_LOAD = Span.exact(_LOAD)
+WHITE = limit("white").span()
+"""White as the handbook has it. [V]"""
 
 
 @record
@@ -95,9 +99,9 @@ class PartsRequest:
     pin_low_ohm: Span | None = None
     rail_v: Span = USUAL_RAIL
     load_ohm: Span = USUAL_LOAD
-    white_v: float = 0.700
-    white_low_v: float = 0.665
-    white_high_v: float = 0.770
+    white_v: float = WHITE.typical
+    white_low_v: float = WHITE.low
+    white_high_v: float = WHITE.high
     tolerance_percent: float = 1.0
     guaranteed: bool = False
     match_percent: float | None = None
