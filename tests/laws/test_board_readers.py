@@ -244,14 +244,18 @@ def test_zip_that_climbs_or_bursts_is_refused_file_by_file(tmp_path: Path) -> No
     assert roles["a-outline.gbr"].role == "outline"
 
 
-def test_zip_within_a_zip_stays_closed(tmp_path: Path) -> None:
-    inner = io.BytesIO()
-    with zipfile.ZipFile(inner, "w") as archive:
-        archive.writestr("x.gbr", b"0" * 1000)
-    made = read_board_files(
-        zipped({"inner.zip": inner.getvalue(), "o.gko": good()[1]["deep-station-outline.gbr"]}, tmp_path)
-    )
-    assert {role.file: role.role for role in made.roles} == {"inner.zip": "other", "o.gko": "outline"}
+def test_zip_within_a_zip_is_opened_twice_and_no_deeper(tmp_path: Path) -> None:
+    outline = good()[1]["deep-station-outline.gbr"]
+    nested = outline
+    for name in ("o.gko", "a.zip", "b.zip", "c.zip"):
+        inner = io.BytesIO()
+        with zipfile.ZipFile(inner, "w") as archive:
+            archive.writestr(name, nested)
+        nested = inner.getvalue()
+    deep = read_board_files(zipped({"d.zip": nested, "o.gko": outline}, tmp_path))
+    assert {role.file: role.role for role in deep.roles} == {"d.zip/c.zip/b.zip": "other", "o.gko": "outline"}
+    once = read_board_files(zipped({"order.zip": zipped({"o.gko": outline}, tmp_path).read_bytes()}, tmp_path))
+    assert {role.file: role.role for role in once.roles} == {"order.zip/o.gko": "outline"}
 
 
 def test_links_that_lead_out_stay_closed(tmp_path: Path) -> None:

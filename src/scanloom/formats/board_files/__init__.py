@@ -2,20 +2,38 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from scanloom.formats.board_files.damage import Damaged
 from scanloom.formats.board_files.drill import DrillText, formats_to_try, holes_of, read_drill, score
 from scanloom.formats.board_files.gerber import read_gerber
 from scanloom.formats.board_files.ipc356 import read_ipc356
+from scanloom.formats.board_files.planes import turned_over
 from scanloom.formats.board_files.raw_files import RawFile, raw_files
-from scanloom.formats.board_files.roles import Guess, by_attributes, by_name, has_telling_end, says_unplated
-from scanloom.formats.board_files.tables import is_centroid, listed_lines, placed_rows, read_table
+from scanloom.formats.board_files.roles import (
+    Guess,
+    by_attributes,
+    by_name,
+    drawn_in_negative,
+    drill_span,
+    has_telling_end,
+    says_unplated,
+)
+from scanloom.formats.board_files.tables import (
+    NO_UNIT,
+    in_likely_unit,
+    is_centroid,
+    listed_lines,
+    placed_rows,
+    read_table,
+)
 from scanloom.formats.board_files.text import decoded, is_text
 from scanloom.formats.board_files.tool_path import read_tool_path
 from scanloom.formats.input_error import InputError, InputFault
@@ -51,6 +69,7 @@ ROLE_WORDS: dict[str, Guess] = {
 }
 """What a file may be said to be."""
 
+_PLACED_ROW = re.compile(r"(?m)^[A-Za-z]{1,6}\d+\S*\s.*\d\.\d+\s+[-+]?\d+\.\d")
 _IMAGES = ("copper", "mask", "paste", "legend", "outline")
 
 
@@ -62,6 +81,7 @@ class _Set:
         self.said = dict(said)
         self.roles: list[FileRole] = []
         self.layers: list[Layer] = []
+        self.negatives: list[str] = []
         self.drills: list[tuple[FileRole, DrillText, bool | None]] = []
         self.netlists: list[Netlist] = []
         self.placements: list[Placement] = []
@@ -138,7 +158,13 @@ class _Set:
         )  # fmt: skip
         self.roles.append(made)
         if role != "other" or guess is None:
-            self.layers.append(Layer(made, picture.drawn, picture.shapes, picture.paths))
+            layer = Layer(made, picture.drawn, picture.shapes, picture.paths)
+            stated = own is not None and picture.attributes.get(".FilePolarity", "").lower()
+            if role == "copper" and (
+                picture.negative or stated == "negative" or (not stated and drawn_in_negative(base.file))
+            ):
+                self.negatives.append(made.file)
+            self.layers.append(layer)
 
     def _drill(self, base: FileRole, text: str, guess: Guess | None, by: str, said: str) -> None:
         """A drill file; its numbers wait for the copper."""
@@ -200,6 +226,9 @@ class _Set:
     def finish(self) -> BoardFiles:
         """Everything read; drill formats that the files leave open are decided against the copper."""
         self._doubles()
+        self._lone_outline()
+        self._planes()
+        self._units()
         pads = _pads(self.layers)
         drills = []
         for role, text, plated in self.drills:
@@ -212,6 +241,45 @@ class _Set:
             tuple(roles), tuple(self.layers), tuple(drills), tuple(self.netlists), tuple(self.placements),
             tuple(self.parts_lists), tuple(self.tool_paths),
         )  # fmt: skip
+
+    def _lone_outline(self) -> None:
+        """Without an outline, the one image of bare lines that goes around all copper is it."""
+        copper = [one.shapes for one in self.layers if one.role.role == "copper" and len(one.shapes)]
+        if not copper or any(one.role.role == "outline" for one in self.layers):
+            return
+        inner = shapely.total_bounds(np.concatenate(copper))
+        around = []
+        for number, layer in enumerate(self.layers):
+            bare = len(layer.drawn) and all(one.kind == "stroke" for one in layer.drawn)
+            if layer.role.role == "other" and layer.role.decided_by == "content" and bare:
+                low, high = np.min(paths := np.concatenate(layer.paths), axis=0), np.max(paths, axis=0)
+                fits = (low <= inner[:2] + 0.1).all() and (high >= inner[2:] - 0.1).all()
+                if fits and (high - low <= 1.5 * (inner[2:] - inner[:2])).all():
+                    around.append(number)
+        if len(around) == 1:
+            layer = self.layers[around[0]]
+            made = replace(layer.role, role="outline", remarks=(*layer.role.remarks, "it goes around all copper"))
+            self.roles[self.roles.index(layer.role)] = made
+            self.layers[around[0]] = replace(layer, role=made)
+
+    def _units(self) -> None:
+        """Centroid files without a unit, in the unit that fits the board."""
+        shapes = [one.shapes for one in self.layers if one.role.role in ("copper", "outline") and len(one.shapes)]
+        for number, table in enumerate(self.placements):
+            if not shapes or NO_UNIT not in table.role.remarks:
+                continue
+            low_x, low_y, high_x, high_y = shapely.total_bounds(np.concatenate(shapes))
+            rows, words = in_likely_unit(table.rows_placed, (high_x - low_x, high_y - low_y))
+            if words:
+                made = replace(table.role, remarks=tuple(words if r == NO_UNIT else r for r in table.role.remarks))
+                self.roles[self.roles.index(table.role)] = made
+                self.placements[number] = replace(table, role=made, rows_placed=rows)
+
+    def _planes(self) -> None:
+        """Planes drawn in negative, told as copper."""
+        for number, layer in enumerate(turned_over(self.layers, self.negatives)):
+            self.roles[self.roles.index(self.layers[number].role)] = layer.role
+            self.layers[number] = layer
 
     def _doubles(self) -> None:
         """Of two images that claim one copper side by name, one without pads is the legend."""
@@ -284,7 +352,7 @@ def _decided(role: FileRole, text: DrillText, plated: bool | None, pads: NDArray
     if any(hole.diameter_mm is None for hole in holes):
         remarks.append("tools without a diameter")
     done = replace(role, remarks=tuple(remarks))
-    return Drill(done, holes)
+    return Drill(done, holes, drill_span(role.file, role.attributes))
 
 
 def _pads(layers: list[Layer]) -> NDArray[np.float64]:
@@ -317,6 +385,8 @@ def _like_tool_path(head: str) -> bool:
 
 def _like_table(name: str, head: str) -> bool:
     """Whether text is a table."""
-    return name.lower().endswith((".csv", ".tsv", ".txt", ".pos", ".bom", ".xy", ".mnt", ".mnb")) and (
-        head.count(",") + head.count(";") + head.count("\t") > 2 or name.lower().endswith((".pos", ".csv"))
-    )
+    ending = name.lower().rpartition(".")[2]
+    if ending in ("pos", "csv", "mnt", "mnb", "pnp"):
+        return True
+    marks = head.count(",") + head.count(";") + head.count("\t")
+    return ending in ("tsv", "txt", "bom", "xy") and (marks > 2 or _PLACED_ROW.search(head) is not None)

@@ -18,6 +18,8 @@ NEAR_MM = 0.06
 """How near a hole must be to a pad to count as on it. [mm]"""
 _TOOL = re.compile(r"T(\d+)(?=.*C([\d.]+))")
 _COORD = re.compile(r"([XY])([+-]?[\d.]+)")
+_TIMES = "*"  # parts a coordinate from a count and a step, where a hole is repeated
+_MOST_SUM = 300  # letters of a coordinate that repeats have been added to
 _DIGITS = re.compile(r"\b(0+)\.(0+)\b")
 
 
@@ -259,19 +261,22 @@ class _Reader:
         self.hits.append(_Hit(self.tool, at, end))
 
     def _repeat(self, line: str) -> None:
-        """The last hole again at equal steps; only with points written, since digits cannot be added."""
+        """The last hole again at equal steps, kept as words: their digits are read when the format is known."""
         count = int(re.match(r"R(\d{1,6})", line)[1])  # type: ignore[index]
         steps = dict(_COORD.findall(line))
-        if not self.hits or not all("." in text for text in (*steps.values(), self.x, self.y)):
-            raise Damaged("a repeated hole without decimal points; write each hole out; export the file again")
-        for _ in range(min(count, MOST_HOLES)):
-            self.x = repr(_float(self.x) + _float(steps.get("X", "0.0")))
-            self.y = repr(_float(self.y) + _float(steps.get("Y", "0.0")))
+        if not self.hits or len(self.x) + len(self.y) > _MOST_SUM:
+            raise Damaged("a repeated hole without a hole before it; write each hole out; export the file again")
+        start = self.x, self.y
+        for number in range(1, min(count, MOST_HOLES) + 1):
+            self.x, self.y = (
+                f"{at}{_TIMES}{number}{_TIMES}{steps[axis]}" if axis in steps else at
+                for at, axis in zip(start, "XY", strict=True)
+            )
             self._hit((self.x, self.y), None)
 
     def finish(self) -> DrillText:
         """What was read, or why it is no drill file."""
-        if not self.known:
+        if not self.known and not (self.hits and self.tool):
             raise Damaged(
                 "no header of a drill file is found; an Excellon or XNC file is wanted; check what was exported"
             )
@@ -364,7 +369,11 @@ def score(holes: Iterable[Hole], pads: NDArray[np.float64]) -> float:
 
 
 def _millimetres(text: str, form: DrillFormat) -> float:
-    """One coordinate."""
+    """One coordinate, perhaps with steps from a hole that is repeated."""
+    if _TIMES in text:
+        first, *steps = text.split(_TIMES)
+        pairs = zip(steps[::2], steps[1::2], strict=True)
+        return _millimetres(first, form) + sum(int(n) * _millimetres(step, form) for n, step in pairs)
     scale = 25.4 if form.inch else 1.0
     if "." in text:
         return _float(text) * scale
@@ -390,4 +399,11 @@ def _float(text: str) -> float:
 
 def _pointed(hit: _Hit) -> bool:
     """Whether a hole's coordinates have their points; a bare zero needs none."""
-    return all("." in text or text.strip("+-0") == "" for text in (*hit.xy, *(hit.end or ())))
+    words = [word for text in (*hit.xy, *(hit.end or ())) for word in _words(text)]
+    return all("." in word or word.strip("+-0") == "" for word in words)
+
+
+def _words(text: str) -> list[str]:
+    """Coordinates in one that is repeated; the counts between are none."""
+    first, *steps = text.split(_TIMES)
+    return [first, *steps[1::2]]

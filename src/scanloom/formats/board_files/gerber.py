@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator, Mapping
 from scanloom.formats.board_files.damage import Damaged
 from scanloom.formats.board_files.gerber_aperture import Aperture, macro_aperture, standard_aperture
 from scanloom.formats.board_files.gerber_pen import Pen, Picture
+from scanloom.stages.board.model import NO_END
 
 _WORD = re.compile(r"([GDMXYIJ])([+-]?[\d.]+)")
 _COMMENTED = re.compile(r"(?m)(?:^|(?<=[*%]))G0?4\s*#@!\s*(T[FAOD][^*]{0,2000})\*")
@@ -22,12 +23,13 @@ _ESCAPED = re.compile(r"\\u([0-9A-Fa-f]{4})")
 _MOST_REPEATS = 10_000
 _MOST_MACRO_WORK = 30_000
 _OLD = {
-    "MI": ("MIA0B0", "MI"),
-    "IR": ("IR0",),
-    "SF": ("SFA1B1", "SFA1.0B1.0", "SF"),
-    "AS": ("ASAXBY",),
-    "IP": ("IPPOS",),
+    "MI": re.compile(r"MI(?:A0)?(?:B0)?"),
+    "IR": re.compile(r"IR0*"),
+    "SF": re.compile(r"SF(?:A1(?:\.0*)?)?(?:B1(?:\.0*)?)?"),
+    "AS": re.compile(r"AS(?:AXBY)?"),
+    "IP": re.compile(r"IP(?:POS|NEG)"),
 }
+"""Deprecated commands, in the forms that change nothing; a negative image is turned by who knows the layer."""
 
 
 def read_gerber(text: str) -> Picture:
@@ -59,7 +61,7 @@ def read_gerber(text: str) -> Picture:
             reader.extended(block)
         elif not reader.ended:
             reader.plain(block)
-    return reader.finish()
+    return reader.finish(broken_off=not text.rstrip().endswith(("*", "%")))
 
 
 def _blocks(text: str) -> Iterator[tuple[str, bool]]:
@@ -92,6 +94,7 @@ class _Reader:
         """As every file begins."""
         self.pen = Pen()
         self.ended = False
+        self.negative = False
         self._scale = 0.0
         self._digits: tuple[int, int] | None = None
         self._trailing = False
@@ -142,8 +145,9 @@ class _Reader:
         elif key == "SR":
             self._repeat(word)
         elif key in _OLD:
-            if word not in _OLD[key]:
+            if not _OLD[key].fullmatch(word):
                 raise Damaged(f"{word!r}, long deprecated and read in many ways; none is allowed; export without it")
+            self.negative = self.negative or word == "IPNEG"
         elif key == "OF" and any(float(n) for n in re.findall(r"[+-]?[\d.]*\d", word)):
             raise Damaged(f"{word!r}, a deprecated offset; none is allowed; export without it")
         elif key == "IF":
@@ -294,15 +298,15 @@ class _Reader:
             raise Damaged("sizes before any unit; MOMM or MOIN is wanted first; export the file again")
         return self._scale
 
-    def finish(self) -> Picture:
+    def finish(self, broken_off: bool) -> Picture:
         """What was drawn, or why it is no Gerber file."""
         if not self._seen or (self._digits is None and not self.pen.attributes):
             raise Damaged("no Gerber command is found; a Gerber file is wanted; check what was exported")
         remarks = list(self._remarks)
         damage = ""
         if not self.ended:
-            damage = "it ends without M02, so the rest may be missing"
-        return self.pen.finish(remarks, damage)
+            damage = "it breaks off inside a command, before any M02" if broken_off else NO_END
+        return self.pen.finish(remarks, damage, self.negative)
 
 
 def file_function(attributes: Mapping[str, str]) -> tuple[str, ...]:

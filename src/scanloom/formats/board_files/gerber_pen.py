@@ -43,6 +43,8 @@ class Picture:
         What was passed over.
     damage : str
         Why it may not be whole.
+    negative : bool
+        Whether it says that it shows what is left away.
     """
 
     drawn: tuple[Drawn, ...]
@@ -51,6 +53,7 @@ class Picture:
     attributes: Mapping[str, str]
     remarks: tuple[str, ...]
     damage: str
+    negative: bool = False
 
 
 @dataclass(slots=True)
@@ -224,7 +227,7 @@ class Pen:
                 self._add(_moved(item, lambda p, dx=dx, dy=dy: (p[0] + dx, p[1] + dy), (1, 0, 0, 1, dx, dy)))
         self._repeat = None
 
-    def finish(self, remarks: Sequence[str], damage: str) -> Picture:
+    def finish(self, remarks: Sequence[str], damage: str, negative: bool = False) -> Picture:
         """Everything drawn, with outlines.
 
         Parameters
@@ -233,6 +236,8 @@ class Pen:
             What was passed over.
         damage : str
             Why the file may not be whole.
+        negative : bool
+            Whether it says that it shows what is left away.
 
         Returns
         -------
@@ -264,6 +269,7 @@ class Pen:
             dict(self.attributes),
             tuple(remarks),
             damage,
+            negative,
         )
 
     def _stroke(self, path: list[Point]) -> None:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import hashlib
+import io
 import stat
 import zipfile
+from dataclasses import replace
 from itertools import islice
 from pathlib import Path, PurePosixPath
 
@@ -66,9 +68,9 @@ def raw_files(path: Path, shown: str) -> tuple[RawFile, ...]:
     """
     try:
         if path.is_dir():
-            return _of_folder(path, shown)
+            return _opened(_of_folder(path, shown), shown)
         if path.is_file() and zipfile.is_zipfile(path):
-            return _of_zip(path, shown)
+            return _opened(_of_zip(path, shown), shown)
     except (OSError, zipfile.BadZipFile, ValueError) as error:
         raise _fault(shown, f"cannot be read ({error}); a folder or a zip of files is wanted; check it") from error
     if path.is_file():
@@ -105,11 +107,28 @@ def _of_folder(path: Path, shown: str) -> tuple[RawFile, ...]:
     return tuple(found)
 
 
-def _of_zip(path: Path, shown: str) -> tuple[RawFile, ...]:
+def _opened(files: tuple[RawFile, ...], shown: str, depth: int = 2) -> tuple[RawFile, ...]:
+    """A set whose zips are opened, too: an order often lies as a zip beside its tables."""
+    made: list[RawFile] = []
+    total = sum(len(one.data) for one in files)
+    for one in files:
+        if depth == 0 or not one.name.lower().endswith(".zip") or not zipfile.is_zipfile(io.BytesIO(one.data)):
+            made.append(one)
+            continue
+        try:
+            inside = _of_zip(io.BytesIO(one.data), shown, total, len(files) + len(made))
+        except (OSError, zipfile.BadZipFile, ValueError) as error:
+            made.append(RawFile(one.name, b"", f"the zip is damaged ({error})"))
+            continue
+        total += sum(len(file.data) for file in inside)
+        made.extend(replace(file, name=f"{one.name}/{file.name}") for file in _opened(inside, shown, depth - 1))
+    return tuple(made)
+
+
+def _of_zip(path: Path | io.BytesIO, shown: str, total: int = 0, before: int = 0) -> tuple[RawFile, ...]:
     """Files of a zip, unpacked in memory and only as far as the bounds allow, whatever sizes it claims."""
     found: list[RawFile] = []
     seen: set[str] = set()
-    total = 0
     with zipfile.ZipFile(path) as archive:
         entries = archive.infolist()
         if len(entries) > _MOST_NAMES:
@@ -119,7 +138,7 @@ def _of_zip(path: Path, shown: str) -> tuple[RawFile, ...]:
             parts = PurePosixPath(name).parts
             if entry.is_dir() or any(part.startswith((".", "__MACOSX")) and part != ".." for part in parts):
                 continue
-            refusal = _too_much(entry.file_size, total, len(found))
+            refusal = _too_much(entry.file_size, total, before + len(found))
             if name.startswith("/") or ".." in parts or ":" in name:
                 refusal = "its path climbs out of the zip"
             elif name in seen:

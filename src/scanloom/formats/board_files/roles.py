@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Mapping
 
 from scanloom.formats.board_files.gerber import file_function
@@ -14,6 +15,7 @@ _BY_END: dict[str, Guess] = {
     "gtl": ("copper", "top"), "gbl": ("copper", "bottom"), "gts": ("mask", "top"), "gbs": ("mask", "bottom"),
     "gto": ("legend", "top"), "gbo": ("legend", "bottom"), "gtp": ("paste", "top"), "gbp": ("paste", "bottom"),
     "gko": ("outline", ""), "gm1": ("outline", ""), "gml": ("outline", ""), "gm": ("outline", ""), "oln": ("outline", ""),
+    "bor": ("outline", ""), "dim": ("outline", ""),
     "cmp": ("copper", "top"), "sol": ("copper", "bottom"), "stc": ("mask", "top"), "sts": ("mask", "bottom"),
     "plc": ("legend", "top"), "pls": ("legend", "bottom"), "crc": ("paste", "top"), "crs": ("paste", "bottom"),
     "ipc": ("netlist", ""), "d356": ("netlist", ""), "356": ("netlist", ""), "356a": ("netlist", ""),
@@ -22,9 +24,26 @@ _BY_END: dict[str, Guess] = {
     "cnc": ("tool-path", ""), "iso": ("tool-path", ""),
 }  # fmt: skip
 _KINDS: tuple[tuple[Role, tuple[str, ...]], ...] = (
-    ("mask", ("mask", "soldermask", "resist", "stop", "sm")),
-    ("paste", ("paste", "solderpaste", "stencil", "cream", "pastemask")),
-    ("legend", ("legend", "ink", "silk", "silkscreen", "silks", "overlay", "ss")),
+    ("mask", ("mask", "soldermask", "resist", "stop", "sm", "stopplack", "lotstop", "loetstop", "vernis", "masque")),
+    ("paste", ("paste", "solderpaste", "stencil", "cream", "pastemask", "lotpaste", "loetpaste", "sp")),
+    (
+        "legend",
+        (
+            "legend",
+            "ink",
+            "silk",
+            "silkscreen",
+            "silks",
+            "overlay",
+            "ss",
+            "bestdruck",
+            "bestuckung",
+            "bestueckung",
+            "bestuckungsdruck",
+            "bestueckungsdruck",
+            "serigraphie",
+        ),
+    ),
     (
         "outline",
         (
@@ -35,16 +54,44 @@ _KINDS: tuple[tuple[Role, tuple[str, ...]], ...] = (
             "cuts",
             "edgecuts",
             "dimension",
-            "contour",
             "border",
             "rim",
             "boardoutline",
+            "kontur",
+            "umriss",
+            "contour",
+            "rand",
         ),
     ),
-    ("copper", ("copper", "cu", "layer", "signal", "route", "conductor")),
+    (
+        "copper",
+        ("copper", "cu", "layer", "signal", "route", "conductor", "kupfer", "lp", "leiterbahn", "cuivre", "art"),
+    ),
 )
-_TOP = ("top", "f", "front", "component", "comp")
-_BOTTOM = ("bottom", "bot", "b", "back", "solderside", "rear")
+_TOP = ("top", "f", "front", "component", "comp", "oben", "dessus", "vorne")
+_BOTTOM = ("bottom", "bot", "b", "back", "solderside", "rear", "unten", "dessous", "hinten")
+_JOINED = re.compile(
+    r"(sm|mask|soldermask|ss|silk|paste|sp|cu|copper)(t|b|top|bot|bottom)|(top|bot|bottom)(sm|mask|ss|silk|paste)"
+)
+_APART = {"t": "top", "b": "bottom"}
+_DOCUMENTS = {
+    "map",
+    "drawing",
+    "fab",
+    "courtyard",
+    "crtyd",
+    "assembly",
+    "adhesive",
+    "user",
+    "eco",
+    "drilldrawing",
+    "asm",
+}
+_SPAN = re.compile(
+    r"(?i)(?:drill|via|blind|buried)s?[-_. ]?L?(\d{1,2})[-_. ]L?(\d{1,2})(?!\d)|(?<![A-Za-z0-9])L(\d{1,2})[-_]L?(\d{1,2})(?!\d)"
+)
+_NAMED_SPAN = re.compile(r"(?i)(F|In\d+|B)_?Cu[-_. ]+(F|In\d+|B)_?Cu")
+_MOST_LAYERS = 16  # programs that number a two-layer board 1 and 16, or higher, mean its two sides
 
 
 def by_attributes(attributes: Mapping[str, str]) -> Guess | None:
@@ -100,12 +147,29 @@ def by_name(name: str) -> Guess | None:
     if re.fullmatch(r"g\d+|gp\d+|g\d+l|in\d+", end.lower()):
         return "copper", "inner"
     words = _words(stem or base)
-    if {"map", "drawing", "fab", "courtyard", "assembly"} & words:
+    if (
+        _DOCUMENTS & words
+        or "crtyd" in base.lower()
+        or any(re.fullmatch(r"asm(top|bot|bottom)?", word) for word in words)
+    ):
         return "other", ""
     side: Side = "top" if words & set(_TOP) else "bottom" if words & set(_BOTTOM) else ""
-    if words & {"inner", "in", "int"} or any(re.fullmatch(r"in\d+|inner\d+|l[2-9]", word) for word in words):
+    if words & {"inner", "in", "int"} or any(
+        re.fullmatch(r"in\d+|inner\d+|l[2-9]|(gnd|pwr|vcc|plane)\d+", word) for word in words
+    ):
         return "copper", "inner"
-    if words & {"drill", "drills", "holes", "pth", "npth", "through"} and end.lower() not in ("csv",):
+    if words & {
+        "drill",
+        "drills",
+        "holes",
+        "pth",
+        "npth",
+        "through",
+        "bohrung",
+        "bohrungen",
+        "bohren",
+        "percage",
+    } and end.lower() not in ("csv",):
         return "drill", ""
     for role, marks in _KINDS:
         if words & set(marks):
@@ -155,8 +219,70 @@ def says_unplated(name: str, attributes: Mapping[str, str]) -> bool | None:
     return False if words & {"pth", "plated"} else None
 
 
+def drawn_in_negative(name: str) -> bool:
+    """Whether a name is that of a plane, which is drawn as what is left away.
+
+    Parameters
+    ----------
+    name : str
+        Path inside the set.
+
+    Returns
+    -------
+    bool
+        True for gp1 and alike.
+    """
+    return re.fullmatch(r"gp\d+", name.rpartition(".")[2].lower()) is not None
+
+
+def drill_span(name: str, attributes: Mapping[str, str]) -> tuple[int, int]:
+    """First and last copper layer that holes of a file join, by what it says and then by its name.
+
+    Parameters
+    ----------
+    name : str
+        Path inside the set.
+    attributes : Mapping
+        What the file says of itself.
+
+    Returns
+    -------
+    tuple of int
+        Two depths, the top being 1 and 0 the bottom. [1]
+
+    References
+    ----------
+    [gerber] Gerber Layer Format Specification, section 5.6.3, .FileFunction Plated and NonPlated.
+    """
+    fields = file_function(attributes)
+    if len(fields) > 3 and fields[1].isdigit() and fields[2].isdigit():
+        buried = fields[3].strip().lower() in ("blind", "buried")
+        return (int(fields[1]), int(fields[2])) if buried else (1, 0)
+    base = name.rsplit("/", 1)[-1]
+    named = _NAMED_SPAN.search(base)
+    if named:
+        low, high = (_depth(word) for word in named.groups())
+        return (low, high) if low and (low < high or high == 0) else (high, low)
+    found = _SPAN.search(base)
+    if found:
+        low, high = sorted(int(word) for word in found.groups() if word)
+        return (max(low, 1), 0 if high >= _MOST_LAYERS else high) if low != high else (1, 0)
+    return 1, 0
+
+
+def _depth(word: str) -> int:
+    """Depth of a layer by its short name; 0 for the bottom."""
+    return 1 if word.upper() == "F" else 0 if word.upper() == "B" else int(word[2:]) + 1
+
+
 def _words(text: str) -> set[str]:
-    """Words of a name: parted at marks and at capitals."""
+    """Words of a name: parted at marks and at capitals, and where a kind and a side are written in one."""
+    text = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
     split = re.sub(r"(?<=[a-z0-9])(?=[A-Z])", " ", text)
     split = re.sub(r"(?<=[A-Z])(?=[A-Z][a-z])", " ", split)
-    return {word for word in re.split(r"[^a-z0-9]+", split.lower()) if word}
+    made = {word for word in re.split(r"[^a-z0-9]+", split.lower()) if word}
+    for word in tuple(made):
+        joined = _JOINED.fullmatch(word)
+        if joined:
+            made |= {_APART.get(part, part) for part in joined.groups() if part}
+    return made

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Iterable, Sequence
+import unicodedata
+from collections.abc import Iterable, Iterator, Sequence
 
 from scanloom.basis.record import record
 from scanloom.formats.board_files.damage import Damaged
@@ -13,7 +14,13 @@ MOST_ROWS = 20_000
 """Rows of one table. [1]"""
 PART = re.compile(r"[A-Za-z]{1,10}[A-Za-z0-9_]*\d+[A-Za-z]?")
 """A reference designator."""
+_UNIT = re.compile(r"(?<![a-z])(mm|millimet(?:er|re)s?|mils?|thou|inch(?:es)?|in)(?![a-z])")
+_UNITS_ABOVE = re.compile(r"(?i)units?[^\n]{0,20}?[:= ]\s*(mm|millimet(?:er|re)s?|mils?|thou|inch(?:es)?)\b")
 _NUMBER = re.compile(r"([+-]?\d+(?:[.,]\d+)?(?:[eE][+-]?\d+)?)\s*(mm|mil|mils|in|inch|\")?")
+
+_PLACED = re.compile(
+    r"([A-Za-z]{1,6}[A-Za-z0-9_]*\d+[A-Za-z]?)\s+([+-]?\d+\.\d+)\s+([+-]?\d+\.\d+)\s+([+-]?\d+(?:\.\d+)?)(?:\s+(.*))?"
+)
 
 
 @record
@@ -26,10 +33,13 @@ class Sheet:
         Names of columns, in lower case and without marks.
     body : tuple of tuple of str
         Rows, each as long as the header.
+    units : tuple of str
+        Unit that each column's name states, or else the lines above the header: mm, mil, in or empty.
     """
 
     header: tuple[str, ...]
     body: tuple[tuple[str, ...], ...]
+    units: tuple[str, ...] = ()
 
     def column(self, *names: str) -> int | None:
         """Column by its name: the whole name first, then a name that starts so.
@@ -96,13 +106,18 @@ def read_sheet(text: str, known: Iterable[str]) -> Sheet:
     lines = [line for line in text.split("\n") if line.strip()]
     if len(lines) > MOST_ROWS:
         raise Damaged(f"more than {MOST_ROWS} rows; a table of one board is wanted; check the file")
-    rows = _rows(lines)
     names = set(known)
-    best, most = -1, 1
-    for number, row in enumerate(rows[:40]):
-        hits = sum(plain(cell) in names for cell in row)
-        if hits > most:
-            best, most = number, hits
+    rows: list[list[str]] = []
+    best, most, rows_marked = -1, 1, False
+    for some, is_marked in _splits(lines):  # the separator that makes a header of known names, the likeliest first
+        if best >= 0 and not is_marked and rows_marked:
+            break  # a name of two words is one cell where a mark parts the cells
+        for number, row in enumerate(some[:40]):
+            hits = sum(plain(cell) in names for cell in row)
+            if hits > most:
+                rows, best, most, rows_marked = some, number, hits, is_marked
+    if best < 0 and (places := _bare_places(lines)) is not None:
+        return places
     if best < 0:
         raise Damaged(
             "no header with known columns is found; Designator, Value, X, Y or alike are wanted; add a header"
@@ -114,7 +129,36 @@ def read_sheet(text: str, known: Iterable[str]) -> Sheet:
         for row in rows[best + 1 :]
         if any(cell.strip() for cell in row)
     )
-    return Sheet(header, body)
+    above = _UNITS_ABOVE.search("\n".join(" ".join(row) for row in rows[:best]))
+    stated = _unit(above[1]) if above else ""
+    return Sheet(header, body, tuple(_unit_in(cell) or stated for cell in rows[best]))
+
+
+def _unit_in(cell: str) -> str:
+    """Unit in a column's name, such as X (mil)."""
+    found = _UNIT.findall(cell.lower())
+    return _unit(found[-1]) if found else ""
+
+
+def _unit(word: str) -> str:
+    """A unit's name as short as can be."""
+    word = word.lower()
+    return (
+        "mil"
+        if word.startswith(("mil", "tho")) and not word.startswith("millim")
+        else "mm"
+        if word.startswith("m")
+        else "in"
+    )
+
+
+def _bare_places(lines: Sequence[str]) -> Sheet | None:
+    """Rows without a header that say part, place across and along, turn, and perhaps value and package."""
+    rows = [found for line in lines if (found := _PLACED.fullmatch(line.strip()))]
+    if len(rows) < 2 or len(rows) < 0.9 * len(lines):
+        return None
+    body = tuple((r[1], r[2], r[3], r[4], *f"{r[5]} ".strip().partition(" ")[::2]) for r in rows)
+    return Sheet(("designator", "x", "y", "rotation", "value", "package"), body)
 
 
 def plain(cell: str) -> str:
@@ -130,7 +174,8 @@ def plain(cell: str) -> str:
     str
         Lower case, words joined by one space.
     """
-    return " ".join(re.sub(r"\(.*?\)|[^a-z0-9#]+", " ", cell.lower()).split())
+    bare = "".join(c for c in unicodedata.normalize("NFKD", cell) if not unicodedata.combining(c))
+    return " ".join(re.sub(r"[^a-z0-9#]+", " ", re.sub(r"\(.*?\)", " ", bare.lower())).split())
 
 
 def number(text: str, unit_mm: float = 1.0) -> float | None:
@@ -180,10 +225,9 @@ def part_names(text: str) -> tuple[str, ...]:
     return tuple(made)
 
 
-def _rows(lines: Sequence[str]) -> list[list[str]]:
-    """Cells, by the separator that splits most lines alike."""
-    best: list[list[str]] = []
-    worth = -1.0
+def _splits(lines: Sequence[str]) -> Iterator[tuple[list[list[str]], bool]]:
+    """Cells and whether a mark parts them: that which splits most lines alike first, then gaps, then every blank."""
+    scored: list[tuple[float, list[list[str]]]] = []
     for mark in (",", ";", "\t", "|"):
         try:
             rows = list(csv.reader(lines, delimiter=mark, skipinitialspace=True))
@@ -191,10 +235,8 @@ def _rows(lines: Sequence[str]) -> list[list[str]]:
             continue
         widths = [len(row) for row in rows]
         usual = max(set(widths), key=widths.count, default=0)
-        score = usual * widths.count(usual) / max(1, len(widths)) if usual > 1 else 0.0
-        if score > worth:
-            best, worth = rows, score
-    spaced = [re.split(r"\s{2,}|\s(?=[-+]?\d+\.\d)", line.strip()) for line in lines]
-    if worth <= 0:
-        best = spaced
-    return best
+        if usual > 1:
+            scored.append((usual * widths.count(usual) / max(1, len(widths)), rows))
+    yield from ((rows, True) for _, rows in sorted(scored, key=lambda one: -one[0]))
+    yield [re.split(r"\s{2,}|\s(?=[-+]?\d+\.\d)", line.strip()) for line in lines], False
+    yield [re.findall(r'"[^"]*"|\S+', line) for line in lines], False

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from scanloom.formats.board_files.damage import Damaged
 from scanloom.formats.board_files.sheet import PART, Sheet, number, part_names, read_sheet
 from scanloom.stages.board.model import Listed, Placed, Side
@@ -17,6 +19,10 @@ _PART = (
     "reference designator",
     "part",
     "refs",
+    "comp ref des",
+    "repere",
+    "bezeichner",
+    "bauteil",
 )
 _X = (
     "mid x",
@@ -31,6 +37,8 @@ _X = (
     "pos x mm",
     "centroid x",
     "centerx",
+    "position x",
+    "sym x",
 )
 _Y = (
     "mid y",
@@ -45,12 +53,14 @@ _Y = (
     "pos y mm",
     "centroid y",
     "centery",
+    "position y",
+    "sym y",
 )
-_TURN = ("rotation", "rot", "angle", "orientation", "turn")
-_SIDE = ("layer", "side", "tb", "board side", "mount side")
-_VALUE = ("value", "val", "comment", "part value", "description")
-_PACKAGE = ("package", "footprint", "pattern", "case")
-_COUNT = ("quantity", "qty", "count", "amount", "quantity per pcb", "number")
+_TURN = ("rotation", "rot", "angle", "orientation", "turn", "winkel", "drehung")
+_SIDE = ("layer", "side", "tb", "board side", "mount side", "face", "seite", "sym mirror")
+_VALUE = ("value", "val", "comment", "part value", "description", "wert", "valeur")
+_PACKAGE = ("package", "footprint", "pattern", "case", "boitier", "gehause", "bauform", "symbol")
+_COUNT = ("quantity", "qty", "count", "amount", "quantity per pcb", "number", "qte", "menge", "anzahl")
 _FITTED = (
     "dnp",
     "dni",
@@ -62,10 +72,30 @@ _FITTED = (
     "place",
     "mounted",
     "excluded from bom",
+    "monte",
+    "bestuckt",
+    "bestueckt",
 )
+_LEAST_SPREAD = 0.2  # of the board's size, that parts spread at least
+_MILLIMETRES = {"mm": 1.0, "mil": 0.0254, "in": 25.4}
+NO_UNIT = "it states no unit: taken as mm"
+"""Said of a centroid file whose lengths may be anything."""
 _KNOWN = (*_PART, *_X, *_Y, *_TURN, *_SIDE, *_VALUE, *_PACKAGE, *_COUNT, *_FITTED)
-_TOP = ("top", "t", "toplayer", "top layer", "f cu", "f.cu", "front", "component side", "1")
-_BOTTOM = ("bottom", "b", "bot", "bottomlayer", "bottom layer", "b cu", "b.cu", "back", "solder side", "2")
+_TOP = ("top", "t", "toplayer", "top layer", "f cu", "f.cu", "front", "component side", "1", "dessus", "oben")
+_BOTTOM = (
+    "bottom",
+    "b",
+    "bot",
+    "bottomlayer",
+    "bottom layer",
+    "b cu",
+    "b.cu",
+    "back",
+    "solder side",
+    "2",
+    "dessous",
+    "unten",
+)
 _YES = (
     "1",
     "x",
@@ -82,7 +112,38 @@ _YES = (
     "do not place",
     "no place",
 )
-_NO = ("0", "no", "n", "false", "not fitted", "dnp", "dni", "nf")
+_NO = ("0", "no", "n", "false", "not fitted", "dnp", "dni", "nf", "non", "nein")
+_SAYS_FITTED = ("fitted", "populate", "place", "mounted", "monte", "bestuckt", "bestueckt")
+
+
+def in_likely_unit(rows: tuple[Placed, ...], size_mm: tuple[float, float]) -> tuple[tuple[Placed, ...], str]:
+    """Rows of a file that states no unit, in the unit in which they fit the board.
+
+    Parameters
+    ----------
+    rows : tuple of Placed
+        Rows as if in mm.
+    size_mm : tuple of float
+        Size of the board. [mm]
+
+    Returns
+    -------
+    tuple
+        The rows, and what was decided; empty where mm fit.
+    """
+    if len(rows) < 3:
+        return rows, ""
+    spread = max(
+        (max(places) - min(places)) / size
+        for places, size in zip(zip(*((r.x_mm, r.y_mm) for r in rows), strict=True), size_mm, strict=True)
+    )
+    for unit, scale in _MILLIMETRES.items():
+        if _LEAST_SPREAD < spread * scale < 1.05:
+            if unit == "mm":
+                return rows, ""
+            moved = tuple(replace(r, x_mm=r.x_mm * scale, y_mm=r.y_mm * scale) for r in rows)
+            return moved, f"it states no unit: taken as {unit}, in which the parts spread as wide as the board"
+    return rows, ""
 
 
 def read_table(text: str) -> Sheet:
@@ -141,7 +202,8 @@ def placed_rows(sheet: Sheet) -> tuple[tuple[Placed, ...], tuple[str, ...]]:
     part, x, y = _part_column(sheet), sheet.column(*_X), sheet.column(*_Y)
     assert part is not None and x is not None and y is not None
     turn, side, value, package = (sheet.column(*names) for names in (_TURN, _SIDE, _VALUE, _PACKAGE))
-    scale = 0.0254 if "mil" in sheet.header[x].split() else 25.4 if "inch" in sheet.header[x].split() else 1.0
+    unit = sheet.units[x] if sheet.units else ""
+    scale = _MILLIMETRES[unit or "mm"]
     made: list[Placed] = []
     odd = 0
     for row in sheet.body:
@@ -162,6 +224,8 @@ def placed_rows(sheet: Sheet) -> tuple[tuple[Placed, ...], tuple[str, ...]]:
             )
         )
     remarks = [f"{odd} rows without a place are passed over"] if odd else []
+    if not unit and not any(row[x].rstrip().endswith(("m", "l", "n", "s", '"')) for row in sheet.body):
+        remarks.append(NO_UNIT)
     if turn is None:
         remarks.append("it has no column of rotations")
     if side is None:
@@ -210,7 +274,7 @@ def _not_fitted(sheet: Sheet, marked: int | None, row: tuple[str, ...]) -> bool:
     if marked is None:
         return False
     cell = row[marked].strip().lower()
-    if sheet.header[marked] in ("fitted", "populate", "place", "mounted"):
+    if sheet.header[marked] in _SAYS_FITTED:
         return cell in _NO
     return cell in _YES
 

@@ -17,7 +17,7 @@ from scanloom.stages.board.inlet import judge_inlet
 from scanloom.stages.board.joined import judge_joined
 from scanloom.stages.board.lane_paths import judge_lane_paths
 from scanloom.stages.board.milling import Milled, judge_milling
-from scanloom.stages.board.model import BoardFiles, Netlist
+from scanloom.stages.board.model import NO_END, BoardFiles, Netlist
 from scanloom.stages.board.parts import judge_parts
 from scanloom.stages.board.placing import judge_placing
 from scanloom.stages.board.register import hits_of
@@ -31,6 +31,8 @@ from scanloom.stages.board.spaces import judge_probes, judge_spaces
 from scanloom.stages.board.straps import judge_straps
 from scanloom.stages.board.supply_pins import judge_supply_pins
 from scanloom.stages.board.sync_paths import judge_sync_paths
+
+_TABLES = (".csv", ".tsv", ".txt", ".pos", ".bom", ".xy", ".mnt", ".mnb", ".pnp")
 
 __all__ = ["BoardReview", "judge_board"]
 
@@ -109,9 +111,14 @@ def _roles(sight: Sight) -> None:
     roles = sight.files.roles
     damaged = [role for role in roles if role.damage and (role.role != "unreadable" or _matters(role.file))]
     for role in damaged[:8]:
+        # some old programs leave the last command away: what is there may be whole, and nobody can see it
+        whole = role.damage == NO_END
+        table = role.role == "unreadable" and role.file.lower().endswith(_TABLES)
         sight.verdict(
-            "board.file-damaged", "board.files", "stop", f"{role.file} cannot be read whole: {role.damage}.", state="fails",
-            used=(role,), place=Place(role.file, role.role), doubt="Export the file again and compare its size.",
+            "board.file-damaged", "board.files", "caution" if table else "stop",
+            f"{role.file} may not be whole: {role.damage}." if whole else f"{role.file} cannot be read whole: {role.damage}.",
+            state="unknown" if whole else "fails", used=(role,), place=Place(role.file, role.role),
+            doubt="Export the file again and compare its size.",
         )  # fmt: skip
     single = ("copper", "mask", "paste", "legend", "outline", "netlist", "centroid", "parts-list")
     seen: dict[tuple[str, str], list[str]] = {}

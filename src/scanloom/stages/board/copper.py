@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -17,6 +18,8 @@ from scanloom.stages.board.pieces import islands_of, solid_pieces, touching
 
 _REACH_MM = 0.02  # a net point may lie this far off its pad
 _LEAST_HOLE_MM = 0.2  # taken for a hole whose tool no file gives
+_DEPTH = re.compile(r"(?i)copper,L(\d+)")
+_MEET_MM = 0.01  # no maker etches a gap so narrow: what one net leaves open so far was rounded apart
 _MOST_WALK = 4000  # pieces of a short that are walked over to find the one that joins
 
 
@@ -140,23 +143,39 @@ class Copper:
         for touch in self.touches:
             if touch.pieces and touch.net:
                 by_net.setdefault(touch.net, {}).setdefault(int(self.island[touch.pieces[0]]), []).append(touch)
-        return tuple(self._break(net, islands) for net, islands in by_net.items() if len(islands) > 1)
+        made = (self._break(net, islands) for net, islands in by_net.items() if len(islands) > 1)
+        return tuple(one for one in made if one is not None)
 
-    def _break(self, net: str, islands: Mapping[int, Sequence[Touch]]) -> Break:
-        """The narrowest gap between the largest island of a net and the others."""
+    def _break(self, net: str, islands: Mapping[int, Sequence[Touch]]) -> Break | None:
+        """The narrowest gap between the largest island of a net and the others; none where rounding alone parts them."""
         largest = max(islands, key=lambda one: (len(islands[one]), -one))
-        cut_off = tuple(touch for one, some in islands.items() if one != largest for touch in some)
+        met = {largest}
         whole = shapely.union_all(self.pieces[self.island == largest])
         best: tuple[float, float, float] | None = None
         for one in list(islands)[:20]:
             if one == largest:
                 continue
             line = shapely.shortest_line(whole, shapely.union_all(self.pieces[self.island == one]))
+            if line.length <= _MEET_MM and self._meet(largest, one):
+                met.add(one)
+                continue
             middle = line.interpolate(0.5, normalized=True)
             if best is None or line.length < best[0]:
                 best = line.length, middle.x, middle.y
-        assert best is not None
+        if best is None:
+            return None
+        cut_off = tuple(touch for one, some in islands.items() if one not in met for touch in some)
         return Break(net, cut_off, best[1], best[2], best[0])
+
+    def _meet(self, one: int, other: int) -> bool:
+        """Whether two islands come as near as rounding on some layer."""
+        for layer in range(len(self.roles)):
+            here, there = ((self.island == island) & (self.layer_of == layer) for island in (one, other))
+            if here.any() and there.any():
+                near = shapely.distance(shapely.union_all(self.pieces[here]), shapely.union_all(self.pieces[there]))
+                if near <= _MEET_MM:
+                    return True
+        return False
 
     @cached_property
     def bridges(self) -> tuple[Bridge, ...]:
@@ -260,7 +279,11 @@ def join_copper(files: BoardFiles) -> Copper | None:
         tree = shapely.STRtree(some)
         contacts.append(touching(tree, some) + first)
         trees.append((tree, first))
-    contacts.extend(_through_holes(files.holes, trees))
+    depths = layer_depths([layer.role for layer in layers])
+    for drill in files.drills:
+        first, last = drill.span
+        reached = [t for t, depth in zip(trees, depths, strict=True) if first <= depth <= (last or max(depths))]
+        contacts.extend(_through_holes(drill.holes, reached))
     pairs = np.concatenate(contacts) if contacts else np.zeros((0, 2), dtype=np.int64)
     island = islands_of(len(pieces), pairs)
     shapes = np.empty(len(pieces), dtype=object)
@@ -268,6 +291,34 @@ def join_copper(files: BoardFiles) -> Copper | None:
     touches = _touches(files, layers, trees)
     roles = tuple(layer.role for layer in layers)
     return Copper(roles, shapes, np.array(layer_of, dtype=np.int64), island, pairs, touches, named)
+
+
+def layer_depths(roles: Sequence[FileRole]) -> list[int]:
+    """Depth of each copper layer, the top being 1.
+
+    Parameters
+    ----------
+    roles : sequence of FileRole
+        Copper layers.
+
+    Returns
+    -------
+    list of int
+        One a layer: what the file itself states, else by the number in its name, else in the order of names. [1]
+    """
+    inner = [n for n, role in enumerate(roles) if role.side == "inner"]
+    stated = {n: int(found[1]) for n in inner if (found := _DEPTH.search(roles[n].attributes.get(".FileFunction", "")))}
+    rest = sorted((n for n in inner if n not in stated), key=lambda n: (_number_in(roles[n].file), roles[n].file))
+    free = iter(depth for depth in range(2, len(roles) + len(inner) + 2) if depth not in stated.values())
+    stated.update({n: next(free) for n in rest})
+    last = max(stated.values(), default=1) + 1
+    return [stated[n] if n in stated else 1 if role.side == "top" else last for n, role in enumerate(roles)]
+
+
+def _number_in(name: str) -> int:
+    """The last number of a file's name."""
+    found = re.findall(r"\d+", name.rsplit("/", 1)[-1])
+    return int(found[-1]) if found else 0
 
 
 def _through_holes(holes: Iterable[Hole], trees: Sequence[tuple[Any, int]]) -> list[NDArray[np.int64]]:
@@ -302,6 +353,7 @@ def _touches(files: BoardFiles, layers: Sequence[Layer], trees: Sequence[tuple[A
             spot, piece = tree.query(spots, predicate="dwithin", distance=reach)
             for s, p in zip(spot.tolist(), (piece + first).tolist(), strict=True):
                 found[here[s]].append(p)
+        _reach_inside(points, found, layers, trees)
         return tuple(
             Touch(p.net, (p.part, p.pin_name), p.x_mm, p.y_mm, p.access, tuple(some))
             for p, some in zip(points, found, strict=True)
@@ -321,6 +373,21 @@ def _touches(files: BoardFiles, layers: Sequence[Layer], trees: Sequence[tuple[A
             net = "" if pad.net in ("N/C", "NC") else pad.net
             made.append(Touch(net, pad.pin or ("", ""), pad.x_mm, pad.y_mm, layer.role.side, tuple(some)))
     return tuple(made)
+
+
+def _reach_inside(
+    points: Sequence[NetPoint], found: list[list[int]], layers: Sequence[Layer], trees: Sequence[tuple[Any, int]]
+) -> None:
+    """A buried via meets copper on inner layers alone."""
+    for layer, (tree, first) in zip(layers, trees, strict=True):
+        buried = [n for n, p in enumerate(points) if not p.part and p.hole_mm and not found[n]]
+        if layer.role.side != "inner" or not buried:
+            continue
+        spots = shapely.points([(points[n].x_mm, points[n].y_mm) for n in buried])
+        reach = np.array([points[n].hole_mm / 2 + _REACH_MM for n in buried])
+        spot, piece = tree.query(spots, predicate="dwithin", distance=reach)
+        for s, p in zip(spot.tolist(), (piece + first).tolist(), strict=True):
+            found[buried[s]].append(p)
 
 
 def _reaches(point: NetPoint, layer: Layer) -> bool:

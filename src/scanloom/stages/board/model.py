@@ -15,6 +15,8 @@ Role = Literal[
     "copper", "mask", "paste", "legend", "outline", "drill", "netlist", "centroid", "parts-list", "tool-path", "other",
     "unreadable",
 ]  # fmt: skip
+NO_END = "it ends without M02, so the rest may be missing"
+"""Said of an image without its last command."""
 Side = Literal["top", "bottom", "inner", "both", ""]
 Kind = Literal["flash", "stroke", "area"]
 PinName = tuple[str, str]
@@ -151,10 +153,13 @@ class Drill:
         The file.
     holes : tuple of Hole
         Holes in the order drilled.
+    span : tuple of int
+        First and last copper layer that its holes join; 0 stands for the bottom. [1]
     """
 
     role: FileRole
     holes: tuple[Hole, ...]
+    span: tuple[int, int] = (1, 0)
 
 
 @record

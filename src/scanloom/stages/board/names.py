@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 
 from scanloom.stages.board.model import Side
 
 _TOP = {"gtl", "gts", "gto", "gtp", "cmp", "stc", "plc", "crc"}
 _BOTTOM = {"gbl", "gbs", "gbo", "gbp", "sol", "sts", "pls", "crs"}
+
+_KINDS = {"cu", "copper", "mask", "paste", "silk", "silks", "silkscreen", "legend", "soldermask", "solderpaste"}
 
 
 def side_by_name(name: str) -> Side:
@@ -28,7 +31,9 @@ def side_by_name(name: str) -> Side:
     if end in _TOP | _BOTTOM:
         return "top" if end in _TOP else "bottom"
     split = re.sub(r"(?<=[a-z0-9])(?=[A-Z])", " ", base)
-    words = set(re.split(r"[^a-z0-9]+", split.lower()))
-    if words & {"top", "f"} and not words & {"bottom", "bot", "b"}:
-        return "top"
-    return "bottom" if words & {"bottom", "bot", "b"} and not words & {"top", "f"} else ""
+    words = re.split(r"[^a-z0-9]+", split.lower())
+    # a letter alone may be a revision; beside what it lies on it is a side
+    letters = {one for one, kind in itertools.pairwise(words) if one in "fb" and kind in _KINDS}
+    top = "top" in words or "f" in letters
+    bottom = bool({"bottom", "bot"} & set(words)) or "b" in letters
+    return "" if top == bottom else "top" if top else "bottom"

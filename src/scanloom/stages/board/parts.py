@@ -181,7 +181,7 @@ def _values(sight: Sight) -> None:
         if a is not None and b is not None:
             same = a.unit_name == b.unit_name and abs(a.amount - b.amount) <= 1e-3 * max(a.amount, b.amount)
         else:
-            same = a is not b or line.value_text.strip().lower() == row.value_text.strip().lower()
+            same = a is not b or _bare(line.value_text) == _bare(row.value_text)
         if not same:
             odd.append((part, line.value_text, row.value_text))
     if len(odd) > max(5, compared / 3):
@@ -251,3 +251,8 @@ def _some(names: Iterable[str]) -> str:
     """A few names in words."""
     sorted_names = sorted(names)
     return ", ".join(sorted_names[:12]) + (f" and {len(sorted_names) - 12} more" if len(sorted_names) > 12 else "")
+
+
+def _bare(text: str) -> str:
+    """A value without blanks: fixed columns join words with underlines."""
+    return re.sub(r"[\s_]+", "", text).lower()

@@ -12,6 +12,7 @@ from scanloom.stages.board.model import Layer
 
 _MOST_AT_ONCE = 2_000_000
 _MOST_PAIRS = 3_000_000
+_MANY_CORNERS = 40
 _MOST_TURNS = 4000  # changes from adding to clearing
 
 
@@ -110,6 +111,44 @@ def _all_pairs(tree: shapely.STRtree, shapes: NDArray[np.object_]) -> tuple[NDAr
         found.append(pairs)
     both = np.concatenate(found, axis=1) if found else np.zeros((2, 0), dtype=np.int64)
     return both[0], both[1]
+
+
+def near_but_apart(shapes: NDArray[np.object_], islands: NDArray[np.int64], distance_mm: float) -> NDArray[np.int64]:
+    """Pairs of shapes of different islands nearer than a distance.
+
+    A pour told as thousands of strokes touches itself everywhere, so boxes are asked first, what hangs together is
+    left out, and only the rest is measured.
+
+    Parameters
+    ----------
+    shapes : ndarray of object, shape (shapes,)
+        Shapes of one layer. [mm]
+    islands : ndarray of int, shape (shapes,)
+        Which shapes are one conductor. [1]
+    distance_mm : float
+        Pairs up to this far apart count. [mm]
+
+    Returns
+    -------
+    ndarray of int, shape (pairs, 2)
+        Each pair once, the smaller first. [1]
+    """
+    tree = shapely.STRtree(shapes)
+    low_x, low_y, high_x, high_y = shapely.bounds(shapes).T
+    boxes = shapely.box(low_x - distance_mm, low_y - distance_mm, high_x + distance_mm, high_y + distance_mm)
+    wide = shapely.get_num_coordinates(shapes) > _MANY_CORNERS
+    shapely.prepare(shapes[wide])
+    portion = max(1, _MOST_AT_ONCE // max(1, len(shapes)))
+    found: list[NDArray[np.int64]] = []
+    for start in range(0, len(shapes), portion):
+        a, b = tree.query(boxes[start : start + portion])
+        a += start
+        keep = (a < b) & (islands[a] != islands[b])
+        a, b = a[keep], b[keep]
+        first = np.where(wide[b], b, a)  # the prepared one answers fast when it is asked
+        near = shapely.dwithin(shapes[first], shapes[np.where(wide[b], a, b)], distance_mm)
+        found.append(np.stack([a[near], b[near]], axis=1))
+    return np.concatenate(found) if found else np.zeros((0, 2), dtype=np.int64)
 
 
 def islands_of(count: int, pairs: NDArray[np.int64]) -> NDArray[np.int64]:

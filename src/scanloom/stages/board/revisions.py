@@ -7,12 +7,13 @@ import re
 import numpy as np
 import shapely
 
-from scanloom.basis.verdict import Place
+from scanloom.basis.verdict import Place, Weight
 from scanloom.stages.board.register import hits_of
 from scanloom.stages.board.sides import Lying, pad_places
 from scanloom.stages.board.sight import Sight, at_mm
 
 _EDGE_MM = 0.05
+_COUPON_SHARE = 0.1  # of all pads and holes; another board's outline leaves far more outside
 
 
 def judge_revisions(sight: Sight, lying: Lying) -> None:
@@ -81,6 +82,7 @@ def _holes_and_pads(sight: Sight, lying: Lying) -> None:
         hit, _ = shapely.STRtree(layer.shapes[dark]).query(shapely.points(holes), predicate="dwithin", distance=0.02)
         covered[number, hit] = True
     missing = [n for n in range(len(holes)) if sure[n] and not covered[:, n].any()]
+    missing = _not_buried(sight, holes, missing)
     through = _coincident(sight)
     open_pads = through[~hits_of(through, _all_holes(sight), 0.3)]
     allowed = max(2, round(0.02 * len(holes)))
@@ -115,6 +117,17 @@ def _holes_and_pads(sight: Sight, lying: Lying) -> None:
         "board.mixed-revisions", "board.files", "stop", "Every plated hole has its copper, and every through pad its hole.",
         state="holds", used=used, seen=numbers, wanted="none",
     )  # fmt: skip
+
+
+def _not_buried(sight: Sight, holes: np.ndarray, missing: list[int]) -> list[int]:
+    """Of holes without outer copper, those that meet none on inner layers, either."""
+    for layer in sight.files.of("copper", "inner") if missing else ():
+        dark = np.array([o.dark for o in layer.drawn], dtype=bool)
+        spots = shapely.points(holes[missing])
+        hit, _ = shapely.STRtree(layer.shapes[dark]).query(spots, predicate="dwithin", distance=0.02)
+        met = set(hit.tolist())
+        missing = [n for number, n in enumerate(missing) if number not in met]
+    return missing
 
 
 def _needs_hole(sight: Sight, x_mm: float, y_mm: float) -> bool:
@@ -171,15 +184,26 @@ def _inside(sight: Sight, lying: Lying) -> None:
         if len({name for name, *_ in outside}) > 1:  # several files agree against it
             file = outline.role.file
         sight.verdict(
-            "board.outline", "board.files", "stop", f"{len(outside)} pads or holes lie outside the outline.", state="fails",
+            "board.outline", "board.files", _weight_outside(sight, outside),
+            f"{len(outside)} pads or holes lie outside the outline.", state="fails",
             used=used, seen=f"the first at {at_mm(x, y)} in {file}, the outline is {size}", wanted="everything inside",
-            place=Place(file, "", x, y), doubt="Panel rails, and plated edges, lie outside on purpose.",
+            place=Place(file, "", x, y), doubt="Panel rails, test coupons and plated edges lie outside on purpose.",
         )  # fmt: skip
     else:
         sight.verdict(
             "board.outline", "board.files", "stop", "All pads and holes lie inside the outline.", state="holds", used=used,
             seen=size, wanted="everything inside", place=Place(outline.role.file, "outline"),
         )  # fmt: skip
+
+
+def _weight_outside(sight: Sight, outside: list[tuple[str, float, float]]) -> Weight:
+    """A part outside costs the board; a few pads that no net knows are rails or coupons."""
+    places = np.array([(x, y) for _, x, y in outside], dtype=float)
+    if sight.netlist is not None:
+        pins = np.array([(p.x_mm, p.y_mm) for p in sight.netlist.points if p.part], dtype=float).reshape(-1, 2)
+        return "stop" if hits_of(places, pins, 0.3).any() else "caution"
+    every = sum(len(pad_places(layer)) for layer in sight.files.of("copper")) + len(sight.files.holes)
+    return "stop" if len(outside) > _COUPON_SHARE * every else "caution"
 
 
 def _beyond(places: np.ndarray, box: tuple[float, float, float, float]) -> np.ndarray:

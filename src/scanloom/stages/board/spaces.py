@@ -9,6 +9,7 @@ import shapely
 
 from scanloom.basis.verdict import Place
 from scanloom.stages.board.model import Layer
+from scanloom.stages.board.pieces import near_but_apart
 from scanloom.stages.board.sides import Lying
 from scanloom.stages.board.sight import Sight, at_mm
 
@@ -185,10 +186,8 @@ def _gaps(sight: Sight) -> None:
     found: list[tuple[float, float, float, str, str]] = []
     for number, role in enumerate(copper.roles):
         index = np.flatnonzero(copper.layer_of == number)
-        pieces = copper.pieces[index]
-        a, b = shapely.STRtree(pieces).query(pieces, predicate="dwithin", distance=GAP_MM - 1e-4)
-        apart = (a < b) & (copper.island[index[a]] != copper.island[index[b]])
-        for i, j in zip(index[a[apart]].tolist(), index[b[apart]].tolist(), strict=True):
+        near = near_but_apart(copper.pieces[index], copper.island[index], GAP_MM - 1e-4)
+        for i, j in index[near].tolist():
             line = shapely.shortest_line(copper.pieces[i], copper.pieces[j])
             middle = line.interpolate(0.5, normalized=True)
             pair = [known.get(int(copper.island[k])) or copper.named.get(k) or "copper without a net" for k in (i, j)]
