@@ -19,7 +19,8 @@ from hypothesis import strategies as st
 
 from demo_board import sets
 from demo_board.variants import VARIANTS
-from scanloom.formats.board_files.drill import formats_to_try, holes_of, read_drill
+from scanloom.formats.board_files.drill import read_drill
+from scanloom.formats.board_files.drill_format import formats_to_try, holes_of
 from scanloom.formats.board_files.gerber import read_gerber
 from scanloom.formats.board_files.roles import by_name, drill_span
 from scanloom.formats.board_files.tables import is_centroid, placed_rows, read_table

@@ -17,7 +17,8 @@ from hypothesis import strategies as st
 from scanloom.formats.board_files import read_board_files
 from scanloom.formats.board_files.arcs import arc_points
 from scanloom.formats.board_files.damage import Damaged
-from scanloom.formats.board_files.drill import formats_to_try, holes_of, read_drill
+from scanloom.formats.board_files.drill import read_drill
+from scanloom.formats.board_files.drill_format import formats_to_try, holes_of
 from scanloom.formats.board_files.gerber import read_gerber
 from scanloom.formats.board_files.ipc356 import read_ipc356
 from scanloom.formats.board_files.tables import is_centroid, listed_lines, placed_rows, read_table

@@ -9,7 +9,8 @@ import pytest
 import shapely
 from board_sets import good
 
-from scanloom.formats.board_files.drill import formats_to_try, holes_of, read_drill
+from scanloom.formats.board_files.drill import read_drill
+from scanloom.formats.board_files.drill_format import formats_to_try, holes_of
 from scanloom.formats.board_files.gerber import read_gerber
 from scanloom.formats.board_files.gerber_aperture import macro_aperture, standard_aperture
 

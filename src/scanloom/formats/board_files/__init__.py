@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from scanloom.formats.board_files.damage import Damaged
-from scanloom.formats.board_files.drill import DrillText, formats_to_try, holes_of, read_drill, score
+from scanloom.formats.board_files.drill import read_drill
+from scanloom.formats.board_files.drill_format import DrillText, formats_to_try, holes_of, score
 from scanloom.formats.board_files.gerber import read_gerber
 from scanloom.formats.board_files.ipc356 import read_ipc356
-from scanloom.formats.board_files.planes import turned_over
 from scanloom.formats.board_files.raw_files import RawFile, raw_files
 from scanloom.formats.board_files.roles import (
     Guess,
@@ -26,9 +26,8 @@ from scanloom.formats.board_files.roles import (
     has_telling_end,
     says_unplated,
 )
+from scanloom.formats.board_files.second_look import images_together, tables_on_the_board
 from scanloom.formats.board_files.tables import (
-    NO_UNIT,
-    in_likely_unit,
     is_centroid,
     listed_lines,
     placed_rows,
@@ -223,12 +222,16 @@ class _Set:
             self.parts_lists.append(PartsList(made, lines))
         self.roles.append(made)
 
+    def _settle(self, kept: list[Any], seen: Sequence[Any]) -> None:
+        """Keep what a second look made of some files, and their roles."""
+        for number, one in enumerate(seen):
+            self.roles[self.roles.index(kept[number].role)] = one.role
+            kept[number] = one
+
     def finish(self) -> BoardFiles:
         """Everything read; drill formats that the files leave open are decided against the copper."""
-        self._doubles()
-        self._lone_outline()
-        self._planes()
-        self._units()
+        self._settle(self.layers, images_together(self.layers, self.negatives))
+        self._settle(self.placements, tables_on_the_board(self.placements, self.layers))
         pads = _pads(self.layers)
         drills = []
         for role, text, plated in self.drills:
@@ -241,56 +244,6 @@ class _Set:
             tuple(roles), tuple(self.layers), tuple(drills), tuple(self.netlists), tuple(self.placements),
             tuple(self.parts_lists), tuple(self.tool_paths),
         )  # fmt: skip
-
-    def _lone_outline(self) -> None:
-        """Without an outline, the one image of bare lines that goes around all copper is it."""
-        copper = [one.shapes for one in self.layers if one.role.role == "copper" and len(one.shapes)]
-        if not copper or any(one.role.role == "outline" for one in self.layers):
-            return
-        inner = shapely.total_bounds(np.concatenate(copper))
-        around = []
-        for number, layer in enumerate(self.layers):
-            bare = len(layer.drawn) and all(one.kind == "stroke" for one in layer.drawn)
-            if layer.role.role == "other" and layer.role.decided_by == "content" and bare:
-                low, high = np.min(paths := np.concatenate(layer.paths), axis=0), np.max(paths, axis=0)
-                fits = (low <= inner[:2] + 0.1).all() and (high >= inner[2:] - 0.1).all()
-                if fits and (high - low <= 1.5 * (inner[2:] - inner[:2])).all():
-                    around.append(number)
-        if len(around) == 1:
-            layer = self.layers[around[0]]
-            made = replace(layer.role, role="outline", remarks=(*layer.role.remarks, "it goes around all copper"))
-            self.roles[self.roles.index(layer.role)] = made
-            self.layers[around[0]] = replace(layer, role=made)
-
-    def _units(self) -> None:
-        """Centroid files without a unit, in the unit that fits the board."""
-        shapes = [one.shapes for one in self.layers if one.role.role in ("copper", "outline") and len(one.shapes)]
-        for number, table in enumerate(self.placements):
-            if not shapes or NO_UNIT not in table.role.remarks:
-                continue
-            low_x, low_y, high_x, high_y = shapely.total_bounds(np.concatenate(shapes))
-            rows, words = in_likely_unit(table.rows_placed, (high_x - low_x, high_y - low_y))
-            if words:
-                made = replace(table.role, remarks=tuple(words if r == NO_UNIT else r for r in table.role.remarks))
-                self.roles[self.roles.index(table.role)] = made
-                self.placements[number] = replace(table, role=made, rows_placed=rows)
-
-    def _planes(self) -> None:
-        """Planes drawn in negative, told as copper."""
-        for number, layer in enumerate(turned_over(self.layers, self.negatives)):
-            self.roles[self.roles.index(self.layers[number].role)] = layer.role
-            self.layers[number] = layer
-
-    def _doubles(self) -> None:
-        """Of two images that claim one copper side by name, one without pads is the legend."""
-        for number, layer in enumerate(self.layers):
-            role = layer.role
-            rivals = [x for x in self.layers if x is not layer and x.role.role == "copper" and x.role.side == role.side]
-            flashed = any(one.kind == "flash" for one in layer.drawn)
-            if role.role == "copper" and role.decided_by == "name" and role.side != "inner" and rivals and not flashed:
-                made = replace(role, role="legend", decided_by="content")
-                self.roles[self.roles.index(role)] = made
-                self.layers[number] = replace(layer, role=made)
 
 
 def read_board_files(path: Path, shown: str | None = None, said: Mapping[str, str] | None = None) -> BoardFiles:
