@@ -93,7 +93,7 @@ SLIPS = (
     Slip("CC joined, no dossier", "keyboard", together(nets("USB1", B5="CC1"), nets("R2", _1="CC1")), ("board.inlet-pulls",), ("USB1",)),
     Slip("a contact of ground open, no dossier", "radio", nets("USB1", A12=""), ("board.inlet-supply",), ("USB1",)),
     Slip("pull missing, no dossier", "charger", lambda c: c.drop("R2"), ("board.inlet-pulls",), ("P1",)),
-    Slip("socket seen from below, no dossier", "dac_card", field("P1", swapped_sides=True), ("board.connector-side",), ("P1",), ("board.connector-faces",)),
+    Slip("socket seen from below, no dossier", "amplified", field("J2", swapped_sides=True, fit="machine"), ("board.connector-side",), ("J2",), ("board.connector-faces",)),
     Slip("return open, no dossier", "amplified", nets("J2", _6=""), ("board.returns",), ("J2",)),
     Slip("module on its side's back", "three_displays", field("U9", side=BOTTOM), ("board.placement-side",), ("U9",)),
     Slip("part not listed", "three_displays", lambda c: c.drop("RV1"), ("board.lane-path",), ("VID_A",)),

@@ -40,7 +40,7 @@ def read_ipc356(text: str) -> tuple[tuple[NetPoint, ...], tuple[str, ...], str, 
     ----------
     [ipc356] IPC-D-356A, record layout as the files of five programs agree on it; rarer records from memory.
     """
-    lines = text.split("\n")
+    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     scale = _scale(lines)
     aliases = _aliases(lines)
     found: list[tuple[str, str, NetPoint, int]] = []
@@ -78,6 +78,7 @@ def _point(line: str, at: re.Match[str], scale: float, aliases: dict[str, str]) 
     net = aliases.get(net, net)
     part = line[20:26].strip()
     pin = line[27:31].strip() if line[26:27] == "-" else ""
+    pin = str(int(pin)) if pin.isascii() and pin.isdigit() else pin  # 01 is what others call 1
     via = part.upper() == "VIA"
     tail = line[31 : at.start()]
     hole = _HOLE.search(tail)
@@ -112,9 +113,9 @@ def _sided(point: NetPoint, layer: int, bottom: int) -> NetPoint:
 def _scale(lines: Iterable[str]) -> float:
     """Millimetres in one unit of the file; ten-thousandths of an inch where it does not say."""
     for line in lines:
-        if line.startswith("P") and "UNITS" in line:
-            words = line.split("UNITS", 1)[1].split()
-            return 0.001 if words[-1:] == ["1"] or "SI" in words else 0.00254
+        if line.startswith(("P", "p")) and "UNITS" in line.upper():
+            words = line.upper().split("UNITS", 1)[1].split()
+            return 0.001 if "1" in words[:2] or "SI" in words else 0.00254
     return 0.00254
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -12,6 +13,12 @@ from scanloom.stages.board.part_value import PartValue, part_value
 
 CUT = 6
 """Characters of a designator that a netlist keeps. [1]"""
+_GROUND = re.compile(
+    r"(?i)(?:[A-Z0-9]+[_-])?(?:[ADPCSV]|USB|VGA|SYS|REF|IO)?GND[ADP]?(?:[_-]?\d+)?|GND(?:REF|[_-](?:VGA|USB|A|D|P|IO|SHIELD))"
+    r"|(?:[ADP]?0V|[AD]?VSS[AD]?|EARTH|GROUND|[AD]?COM)"
+)
+_TIES = re.compile(r"(?i)(?:NT|FB)\d+[A-Z]?")
+_LINKS = re.compile(r"(?i)(?:JP|SJ|SB|L)\d+[A-Z]?")
 
 
 @record
@@ -58,6 +65,8 @@ class PinGraph:
         The parts list.
     other_nets : Mapping
         The same by copper pads, where a netlist gave `nets`.
+    placed_values : Mapping
+        Values that the placement file gives, for parts whose line has none.
     """
 
     nets: Mapping[PinName, str]
@@ -68,6 +77,7 @@ class PinGraph:
     copper_roles: tuple[FileRole, ...] = ()
     list_role: FileRole | None = None
     other_nets: Mapping[PinName, str] = field(default_factory=dict)
+    placed_values: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def roles(self) -> tuple[FileRole | None, ...]:
@@ -94,8 +104,23 @@ class PinGraph:
     @cached_property
     def ground(self) -> str:
         """The ground net: the one with most pins, a name with GND first; empty without nets."""
-        named = [net for net in self.pins if "GND" in net.upper()] or list(self.pins)
+        named = [net for net in self.pins if named_ground(net)]
+        named = named or [net for net in self.pins if "GND" in net.upper()] or list(self.pins)
         return max(named, key=lambda net: len(self.pins[net]), default="")
+
+    @cached_property
+    def grounds(self) -> frozenset[str]:
+        """Ground, and every net that a tie, a bead, a resistor of no value or, by its name, a link joins to it."""
+        found, edge = {self.ground}, [self.ground]
+        while edge:
+            for part, behind in self.over(edge.pop()):
+                value = self.value(part) if part[:1].upper() == "R" else None
+                none = value is not None and value.unit_name == "ohm" and value.amount <= 1.0
+                tied = none or _TIES.fullmatch(part) or (_LINKS.fullmatch(part) and named_ground(behind))
+                if tied and behind not in found:
+                    found.add(behind)
+                    edge.append(behind)
+        return frozenset(found)
 
     @cached_property
     def rails(self) -> frozenset[str]:
@@ -125,7 +150,10 @@ class PinGraph:
         """
         if name in self.parts:
             return name
-        return name[:CUT] if len(name) > CUT and name[:CUT] in self.parts else ""
+        if len(name) > CUT and name[:CUT] in self.parts:
+            return name[:CUT]
+        shouted = [part for part in self.parts if part.upper() in (name.upper(), name[:CUT].upper())]
+        return shouted[0] if len(shouted) == 1 else ""
 
     def line(self, part: str) -> Listed | None:
         """Line of the parts list for a part, full or cut name.
@@ -159,7 +187,8 @@ class PinGraph:
             None when it is not listed, or not a value.
         """
         line = self.line(part)
-        return None if line is None else part_value(line.value_text, part)
+        text = (line.value_text if line is not None else "") or self.placed_values.get(part, "")
+        return part_value(text, part) if text else None
 
     def fitted(self, part: str) -> bool:
         """Whether a part is fitted, as far as the parts list says.
@@ -201,6 +230,26 @@ class PinGraph:
                     made.append((part, behind))
         return tuple(made)
 
+    def over(self, net: str) -> tuple[tuple[str, str], ...]:
+        """Fitted parts of two pins on a net, of any kind, and the net behind each.
+
+        Parameters
+        ----------
+        net : str
+            The net.
+
+        Returns
+        -------
+        tuple of tuple of str
+            Part, and net behind it.
+        """
+        made = []
+        for part in dict.fromkeys(part for part, _ in self.pins.get(net, ())):
+            behind = {self.nets[pin] for pin in self.parts[part]} - {net, ""}
+            if len(self.parts[part]) == 2 and len(behind) == 1 and self.fitted(part):
+                made.append((part, *behind))
+        return tuple(made)
+
     def place(self, pin: PinName) -> PinPlace | None:
         """First place of a pin.
 
@@ -216,6 +265,22 @@ class PinGraph:
         """
         found = self.places.get(pin)
         return found[0] if found else None
+
+
+def named_ground(net: str) -> bool:
+    """Whether a net is called ground, in one of the usual ways.
+
+    Parameters
+    ----------
+    net : str
+        The net, with the sheet before it or without.
+
+    Returns
+    -------
+    bool
+        True for such as GND, /AGND or 0V; False for GND_EN.
+    """
+    return _GROUND.fullmatch(net.strip("/").rsplit("/", 1)[-1]) is not None
 
 
 def pin_graph(files: BoardFiles) -> PinGraph:
@@ -238,13 +303,14 @@ def pin_graph(files: BoardFiles) -> PinGraph:
     lines = {part: line for table in files.parts_lists for line in table.lines_listed for part in line.parts}
     list_role = files.parts_lists[0].role if files.parts_lists else None
     by_copper = {pin: net for pin, (net, _, _) in copper.items()}
+    values = {row.part: row.value_text for table in files.placements for row in table.rows_placed if row.value_text}
+    values = {part[:CUT]: text for part, text in values.items()} | values
     if files.netlists:
         netlist = files.netlists[0]
         nets, places = _of_points(netlist.points)
-        return PinGraph(nets, places, functions, lines, netlist.role, roles, list_role, by_copper)
-    return PinGraph(
-        by_copper, {pin: places for pin, (_, places, _) in copper.items()}, functions, lines, None, roles, list_role
-    )
+        return PinGraph(nets, places, functions, lines, netlist.role, roles, list_role, by_copper, values)
+    found = {pin: places for pin, (_, places, _) in copper.items()}
+    return PinGraph(by_copper, found, functions, lines, None, roles, list_role, placed_values=values)
 
 
 def _of_points(
