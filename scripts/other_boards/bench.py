@@ -1,5 +1,7 @@
 """A bench to draw circuits on: parts by pins and nets, put down in rows, and written out as a set of files."""
 
+# ruff: noqa: E501  the circuits read like tables
+
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
@@ -23,6 +25,7 @@ class Circuit:
     parts: list[Part] = field(default_factory=list)
     vias: list[str] = field(default_factory=list)  # nets that also have a via
     dossier: str = ""
+    told: dict[str, dict[str, object]] = field(default_factory=dict)  # what the tables say otherwise of a part
     copper: bool = False  # whether the pads are written as copper, too, with names and nets
 
     def add(self, ref: str, value: str, footprint: Footprint, nets: Pins, **how: object) -> None:
@@ -80,12 +83,16 @@ class Circuit:
     def files(self) -> dict[str, bytes]:
         """The set as it would be sent."""
         board = self.board()
+        parts = (replace(part, **self.told.get(part.ref, {})) for part in board.parts)  # type: ignore[arg-type]
+        listed = replace(board, parts=tuple(parts))
         made = {
             f"{self.name}.ipc": netlists.netlist(board, self.netlist),
-            f"{self.name}-bom.csv": lists.bill(board, self.tables),
-            f"{self.name}-pos.csv": lists.places(board, self.tables),
+            f"{self.name}-bom.csv": lists.bill(listed, self.tables),
+            f"{self.name}-pos.csv": lists.places(listed, self.tables),
             f"{self.name}-outline.gbr": gerber.outline(board, gerber.Style()).encode(),
-            f"{self.name}-plated.drl": drills.drill_file(board, drills.plated_hits(board), plated=True, dialect="xnc").encode(),
+            f"{self.name}-plated.drl": drills.drill_file(
+                board, drills.plated_hits(board), plated=True, dialect="xnc"
+            ).encode(),
         }
         if self.copper:
             for side in (TOP, "bottom"):
@@ -126,7 +133,9 @@ def row(count: int, pitch_um: int = 2_540, surface: bool = False, rows: int = 1)
     return Footprint(f"pins {rows}x{count // rows}", pads, count // rows * pitch_um, 2_500)
 
 
-def dense15(*, male: bool = False, shell: tuple[str, ...] = ("0", "0"), pitch_um: int = 2_290, row_um: int = 2_540) -> Footprint:
+def dense15(
+    *, male: bool = False, shell: tuple[str, ...] = ("0", "0"), pitch_um: int = 2_290, row_um: int = 2_540
+) -> Footprint:
     """High-density 15-pin connector, plug side down, as a socket on top or as a plug."""
     pads = []
     for number in range(1, 16):
@@ -173,7 +182,16 @@ def usb_c_nets(kind: str = "16", *, gnd: str = "GND", vbus: str = "VBUS", cc: tu
     """Nets of such a socket, by contact."""
     one = {"A5": cc[0], "B5": cc[1], "A6": data[0], "B6": data[0], "A7": data[1], "B7": data[1]}
     one |= dict.fromkeys(("A1", "A12", "B1", "B12"), gnd) | dict.fromkeys(("A4", "A9", "B4", "B9"), vbus)
-    one |= {"A1B12": gnd, "B1A12": gnd, "A4B9": vbus, "B4A9": vbus, "S1": shell, "SH": shell, "MH1": shell, "MH2": shell}
+    one |= {
+        "A1B12": gnd,
+        "B1A12": gnd,
+        "A4B9": vbus,
+        "B4A9": vbus,
+        "S1": shell,
+        "SH": shell,
+        "MH1": shell,
+        "MH2": shell,
+    }
     names = {pad.number for pad in usb_c(kind).pads} | {"SH", "MH1", "MH2", "S1"}
     return {pin: net for pin, net in one.items() if net and pin in names}
 

@@ -60,7 +60,9 @@ def hash_of(text: str) -> int:
 def places(board: Board, habit: Habit) -> bytes:
     """The placement file."""
     size = {"mm": 1_000.0, "inch": 25_400.0, "mil": 25.4}[habit.unit]
-    rows: list[list[object]] = [["Ref", "Val", "Package", f"PosX ({habit.unit})", f"PosY ({habit.unit})", "Rot", "Side"]]
+    rows: list[list[object]] = [
+        ["Ref", "Val", "Package", f"PosX ({habit.unit})", f"PosY ({habit.unit})", "Rot", "Side"]
+    ]
     for part in board.parts:
         if part.fit == "machine":
             x, y = at(part)

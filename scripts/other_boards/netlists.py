@@ -55,7 +55,11 @@ def netlist(board: Board, habit: Habit) -> bytes:
     if habit.extra:
         some = sorted(set(names.values()) - {NO_NET})[:2]
         lines += [f"378{some[0]:<14} L01 X0060Y0000 X+001000Y+001000 X+002000Y+001000", "078 X+002000Y+003000 X+002500"]
-        lines += [f"379{some[0]:<14} {some[-1]}", "389BOARD_EDGE     X+000000Y+000000 X+030000 Y+020000", "089 X+000000"]
+        lines += [
+            f"379{some[0]:<14} {some[-1]}",
+            "389BOARD_EDGE     X+000000Y+000000 X+030000 Y+020000",
+            "089 X+000000",
+        ]
     lines.append("999")
     if habit.columns:
         lines = [line[: habit.columns].ljust(habit.columns) for line in lines]
@@ -101,7 +105,9 @@ def record(pad: PlacedPad, net: str, habit: Habit, middle: bool) -> str:
     low = pad.side == BOTTOM
     text += "A00" if pad.drill_um else f"A{habit.lowest if low else 1:02}"
     high = 0 if pad.shape.kind == "C" else pad.shape.h_um
-    text += f"{spot(pad.x_um, pad.y_um, habit)}X{digits(pad.shape.w_um, 4, habit)}Y{digits(high, 4, habit)}R{turn(habit)}"
+    text += (
+        f"{spot(pad.x_um, pad.y_um, habit)}X{digits(pad.shape.w_um, 4, habit)}Y{digits(high, 4, habit)}R{turn(habit)}"
+    )
     if habit.mask == "none":
         return text
     if pad.drill_um:

@@ -1,5 +1,7 @@
 """Boards with 15-pin connectors of a picture: sources, a board that receives, adapters."""
 
+# ruff: noqa: E501  the circuits read like tables
+
 from __future__ import annotations
 
 from collections.abc import Callable
@@ -19,10 +21,18 @@ def edge(turn: bool = True, x_um: int = 30_000) -> dict[str, object]:
     return {"at": (x_um, 9_000), "fit": "hand"} if turn else {"fit": "hand"}
 
 
-def screen(out: Pins, *, shell: str = "GND", ground: str = "GND", power: str = "", ddc: bool = False, pin5: bool = True) -> Pins:
+def screen(
+    out: Pins, *, shell: str = "GND", ground: str = "GND", power: str = "", ddc: bool = False, pin5: bool = True
+) -> Pins:
     """Nets of a picture connector; `out` by R, G, B, H, V."""
     nets = {pin: out[name] for pin, name in zip(("1", "2", "3", "13", "14"), "RGBHV", strict=True) if out.get(name)}
-    nets |= dict.fromkeys(("6", "7", "8", "10"), ground) | {"0": shell, "SH": shell, "S1": shell, "S2": shell, "MH1": shell}
+    nets |= dict.fromkeys(("6", "7", "8", "10"), ground) | {
+        "0": shell,
+        "SH": shell,
+        "S1": shell,
+        "S2": shell,
+        "MH1": shell,
+    }
     if pin5:
         nets["5"] = ground
     if power:
@@ -34,7 +44,13 @@ def screen(out: Pins, *, shell: str = "GND", ground: str = "GND", power: str = "
 
 def outs(prefix: str = "") -> Pins:
     """Usual names of the nets at the connector."""
-    return {"R": f"{prefix}VGA_RED", "G": f"{prefix}VGA_GREEN", "B": f"{prefix}VGA_BLUE", "H": f"{prefix}HSYNC_OUT", "V": f"{prefix}VSYNC_OUT"}
+    return {
+        "R": f"{prefix}VGA_RED",
+        "G": f"{prefix}VGA_GREEN",
+        "B": f"{prefix}VGA_BLUE",
+        "H": f"{prefix}HSYNC_OUT",
+        "V": f"{prefix}VSYNC_OUT",
+    }
 
 
 def capture() -> Circuit:
@@ -69,9 +85,19 @@ def dac_card() -> Circuit:
     c.two("R5", "33R", "FPGA_VS", "VSYNC_OUT")
     c.two("R6", "2k2", "DDC_SDA", "+5V")
     c.two("R7", "2k2", "DDC_SCL", "+5V")
-    c.add("U2", "triple DAC", quad(48), {"33": "DAC_R", "29": "DAC_G", "25": "DAC_B", "36": "RSET", "13": "+3V3", "24": "GND", "30": "+3V3"})
+    c.add(
+        "U2",
+        "triple DAC",
+        quad(48),
+        {"33": "DAC_R", "29": "DAC_G", "25": "DAC_B", "36": "RSET", "13": "+3V3", "24": "GND", "30": "+3V3"},
+    )
     c.two("R8", "560R", "RSET", "GND")
-    c.add("U1", "logic", quad(144), {"7": "FPGA_HS", "8": "FPGA_VS", "40": "+3V3", "41": "GND", "90": "GND", "91": "DDC_SDA", "92": "DDC_SCL"})
+    c.add(
+        "U1",
+        "logic",
+        quad(144),
+        {"7": "FPGA_HS", "8": "FPGA_VS", "40": "+3V3", "41": "GND", "90": "GND", "91": "DDC_SDA", "92": "DDC_SCL"},
+    )
     c.two("C1", "100n", "+3V3", "GND")
     return c
 
@@ -118,7 +144,12 @@ def rungs() -> Circuit:
                 n += 1
         c.two(f"R{n}", "75R", f"{k}_BUF", outs()[k])
         n += 1
-    c.add("U2", "triple video buffer", chip(8), pins("R_RUNG3", "G_RUNG3", "B_RUNG3", "5V", "GND", "B_BUF", "G_BUF", "R_BUF"))
+    c.add(
+        "U2",
+        "triple video buffer",
+        chip(8),
+        pins("R_RUNG3", "G_RUNG3", "B_RUNG3", "5V", "GND", "B_BUF", "G_BUF", "R_BUF"),
+    )
     nets |= {"20": "H_3V", "21": "V_3V", "22": "SCL", "23": "SDA"}
     c.add("U1", "controller", quad(48), nets)
     c.add("U3", "level shifter", chip(8), pins("GND", "3V3", "H_3V", "V_3V", "V_5V", "H_5V", "5V", "5V"))
@@ -133,7 +164,13 @@ def through() -> Circuit:
     c = Circuit("through", Habit(), lists.Habit())
     c.add("J1", "HD15 F", dense15(), screen(outs(), power="PWR", ddc=True), **edge())
     c.add("J2", "HD15 F", dense15(shell=()), screen(outs(), power="PWR", ddc=True), **edge(x_um=70_000))
-    c.add("J3", "screw", row(6, 5_080), pins("VGA_RED", "VGA_GREEN", "VGA_BLUE", "HSYNC_OUT", "VSYNC_OUT", "GND"), fit="hand")
+    c.add(
+        "J3",
+        "screw",
+        row(6, 5_080),
+        pins("VGA_RED", "VGA_GREEN", "VGA_BLUE", "HSYNC_OUT", "VSYNC_OUT", "GND"),
+        fit="hand",
+    )
     return c
 
 
@@ -188,17 +225,40 @@ BRIDGE = quad(24, ("DCD", "RI", "GND", "D+", "D-", "VIO", "VDD", "REGIN", "VBUS"
 
 def bridge(c: Circuit, ref: str = "U2", gives: str = "UART_RXD0", takes: str = "UART_TXD0") -> None:
     """A serial bridge with its inlet."""
-    nets = {"3": "GND", "4": "USB_DP", "5": "USB_DN", "6": "+3V3", "7": "+3V3", "8": "VBUS", "9": "VBUS", "20": "RTS", "24": "DTR", "25": "GND"}
+    nets = {
+        "3": "GND",
+        "4": "USB_DP",
+        "5": "USB_DN",
+        "6": "+3V3",
+        "7": "+3V3",
+        "8": "VBUS",
+        "9": "VBUS",
+        "20": "RTS",
+        "24": "DTR",
+        "25": "GND",
+    }
     c.add(ref, "serial bridge", BRIDGE, {**nets, "21": takes, "22": gives})
 
 
 def one_display() -> Circuit:
     """One display in colour from a module: 240 ohm each, syncs by 100 ohm, auto-reset pair, bridge through 0 and 470 ohm."""
-    c = Circuit("terminal", Habit(names="last", case="upper", open_pins="unconnected"), lists.Habit(bill="left out"), copper=True)
+    c = Circuit(
+        "terminal",
+        Habit(names="last", case="upper", open_pins="unconnected"),
+        lists.Habit(bill="left out"),
+        copper=True,
+    )
     lanes = {"R": 25, "G": 26, "B": 27, "H": 32, "V": 33}
     c.add("X1", "HD15 F", dense15(shell=("SH", "SH")), screen(outs(), power="VGA_5V"), **edge())
     c.add("F1", "PTC 0.5A", fp.CAPACITOR_LARGE, {"1": "VBUS", "2": "VGA_5V"})
-    ring = {number_of(pin): f"IO{pin}" for pin in (*lanes.values(), 0, 2, 12, 15, 5)} | {"1": "GND", "15": "GND", "38": "GND", "39": "GND", "2": "+3V3", "3": "EN"}
+    ring = {number_of(pin): f"IO{pin}" for pin in (*lanes.values(), 0, 2, 12, 15, 5)} | {
+        "1": "GND",
+        "15": "GND",
+        "38": "GND",
+        "39": "GND",
+        "2": "+3V3",
+        "3": "EN",
+    }
     ring |= {number_of(1): "U0TXD", number_of(3): "U0RXD"}
     c.add("MOD1", "radio module", fp.module(), ring)
     for n, (k, pin) in enumerate(lanes.items(), 1):
@@ -241,13 +301,34 @@ depth = { desk = { red = 1, green = 1, blue = 1 } }
 
 def three_displays() -> Circuit:
     """Three displays, named pads in the netlist, a cable header whose pins are named from the cable's view, no bridge."""
-    c = Circuit("triptych", Habit(names="c", unit=1, columns=80, lowest=4), lists.Habit(bill="per part", origin_um=(-50_800, -25_400)))
+    c = Circuit(
+        "triptych",
+        Habit(names="c", unit=1, columns=80, lowest=4),
+        lists.Habit(bill="per part", origin_um=(-50_800, -25_400)),
+    )
     lanes = {"VID_A": (13, 14, 18), "VID_B": (19, 21, 22), "VID_C": (23, 4, 16)}
-    ring = {"GND": "GND", "3V3": "3V3", "EN": "RST", "IO26": "HS", "IO27": "VS", "IO1": "TO CABLE RX", "IO3": "FROM CABLE TX", "IO0": "BOOT", "IO12": "STRAP12", "IO2": "STRAP2"}
+    ring = {
+        "GND": "GND",
+        "3V3": "3V3",
+        "EN": "RST",
+        "IO26": "HS",
+        "IO27": "VS",
+        "IO1": "TO CABLE RX",
+        "IO3": "FROM CABLE TX",
+        "IO0": "BOOT",
+        "IO12": "STRAP12",
+        "IO2": "STRAP2",
+    }
     number = 1
     for place, (name, wired) in enumerate(lanes.items()):
         nets = {k: f"{name} {k.lower()} at the connector" for k in CHANNELS} | {"H": "HS", "V": "VS"}
-        c.add(name, "HD15 F", dense15(shell=("MH1", "MH1")), screen({**nets, "H": "HS OUT", "V": "VS OUT"}), **edge(x_um=17_000 + 33_000 * place))
+        c.add(
+            name,
+            "HD15 F",
+            dense15(shell=("MH1", "MH1")),
+            screen({**nets, "H": "HS OUT", "V": "VS OUT"}),
+            **edge(x_um=17_000 + 33_000 * place),
+        )
         for k, pin in zip(CHANNELS, wired, strict=True):
             c.two(f"RV{number}", "240", f"IO{pin}", nets[k])
             ring[f"IO{pin}"] = f"IO{pin}"
@@ -286,9 +367,26 @@ depth = { wing = { red = 1, green = 1, blue = 1 } }
 
 def six_one_bit() -> Circuit:
     """Six displays of one bit: one lane to all three pins of each through three resistors, plugs, sync buffer in one package."""
-    c = Circuit("six", Habit(names="last", case="upper", lowest=2, extra=True), lists.Habit(bill="plain", unit="inch"), copper=True)
+    c = Circuit(
+        "six",
+        Habit(names="last", case="upper", lowest=2, extra=True),
+        lists.Habit(bill="plain", unit="inch"),
+        copper=True,
+    )
     lanes = dict(zip([f"CON{n}" for n in range(1, 7)], (13, 14, 18, 19, 21, 22), strict=True))
-    ring = {"1": "GND", "15": "GND", "38": "GND", "39": "GND", "2": "+3V3", "3": "EN", number_of(26): "H_CHIP", number_of(27): "V_CHIP", number_of(0): "IO0", number_of(12): "IO12", number_of(2): "IO2"}
+    ring = {
+        "1": "GND",
+        "15": "GND",
+        "38": "GND",
+        "39": "GND",
+        "2": "+3V3",
+        "3": "EN",
+        number_of(26): "H_CHIP",
+        number_of(27): "V_CHIP",
+        number_of(0): "IO0",
+        number_of(12): "IO12",
+        number_of(2): "IO2",
+    }
     n = 1
     for place, (name, pin) in enumerate(lanes.items()):
         nets = {k: f"{name}_{k}" for k in CHANNELS} | {k: f"{name}_{k}S" for k in "HV"}
@@ -303,7 +401,7 @@ def six_one_bit() -> Circuit:
         ring[number_of(pin)] = f"LANE{pin}"
     c.add("U7", "radio module", fp.module(), ring)
     buffer = replace(fp.BUFFER, name="SO-14")
-    c.add("U8", "LVC, four buffers", buffer, {"1": "GND", "2": "H_CHIP", "3": "H_BUF", "4": "GND", "5": "V_CHIP", "6": "V_BUF", "7": "GND", "9": "GND", "10": "GND", "12": "GND", "13": "GND", "14": "+3V3"})  # fmt: skip
+    c.add("U8", "74LVC125A", buffer, {"1": "GND", "2": "H_CHIP", "3": "H_BUF", "4": "GND", "5": "V_CHIP", "6": "V_BUF", "7": "GND", "9": "GND", "10": "GND", "12": "GND", "13": "GND", "14": "+3V3"})  # fmt: skip
     c.two("R90", "10k", "EN", "+3V3")
     c.two("R91", "10k", "IO0", "+3V3")
     c.two("R92", "10k", "IO12", "GND")
@@ -342,11 +440,21 @@ def amplified() -> Circuit:
         c.two(f"R{n + 20}", "75R", f"DRV_{k}", f"FLT_{k}")
         c.two(f"FB{n}", "BLM18BB", f"FLT_{k}", outs()[k])
     c.add("D1", "guard array", sot(6), pins(outs()["R"], "GND", outs()["G"], outs()["B"], "+5V", ""))
-    c.add("U2", "triple video amplifier", chip(14), pins("AMP_R", "DRV_R", "AMP_G", "DRV_G", "AMP_B", "DRV_B", "GND", *[""] * 6, "+5V"))
+    c.add(
+        "U2",
+        "triple video amplifier",
+        chip(14),
+        pins("AMP_R", "DRV_R", "AMP_G", "DRV_G", "AMP_B", "DRV_B", "GND", *[""] * 6, "+5V"),
+    )
     c.add("U3", "dual buffer", sot(6), pins("H_IO", "GND", "V_IO", "V_B", "+5V", "H_B"))
     c.two("R40", "33", "H_B", outs()["H"])
     c.two("R41", "33", "V_B", outs()["V"])
-    c.add("U1", "chip", quad(56, ground="57"), {"2": "IO_R", "3": "IO_G", "4": "IO_B", "5": "H_IO", "6": "V_IO", "57": "GND", "1": "+3V3"})
+    c.add(
+        "U1",
+        "chip",
+        quad(56, ground="57"),
+        {"2": "IO_R", "3": "IO_G", "4": "IO_B", "5": "H_IO", "6": "V_IO", "57": "GND", "1": "+3V3"},
+    )
     c.two("C1", "100nF", "+3V3", "GND")
     return c
 

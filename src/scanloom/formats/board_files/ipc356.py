@@ -16,6 +16,7 @@ _ACCESS = re.compile(r"A\s?(\d\d)")
 _AT = re.compile(r"X\s*([+-]?\s*\d+)\s*Y\s*([+-]?\s*\d+)")
 _ALIAS = re.compile(r"(NNAME\S*)\s+(\S.*)")
 _NAMELESS = ("", "N/C", "NC")
+_OPEN = "unconnected-("  # how one program names the net of a pin that is joined to nothing; cut short, many become one
 
 
 def read_ipc356(text: str) -> tuple[tuple[NetPoint, ...], tuple[str, ...], str, int]:
@@ -86,7 +87,7 @@ def _point(line: str, at: re.Match[str], scale: float, aliases: dict[str, str]) 
     x, y = (int(word.replace(" ", "")) * scale for word in at.groups())
     through = line.startswith(("317", "367"))
     point = NetPoint(
-        "" if net in _NAMELESS else net,
+        "" if net.upper() in _NAMELESS or net.lower().startswith(_OPEN) else net,
         "" if via else part,
         pin,
         x,

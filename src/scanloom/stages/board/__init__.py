@@ -12,7 +12,7 @@ import numpy as np
 from scanloom.basis.outcome import Outcome
 from scanloom.basis.verdict import Place
 from scanloom.dossier.reading import Reading
-from scanloom.stages.board.full_names import with_full_names
+from scanloom.stages.board.full_names import with_full_names, with_full_parts
 from scanloom.stages.board.inlet import judge_inlet
 from scanloom.stages.board.joined import judge_joined
 from scanloom.stages.board.lane_paths import judge_lane_paths
@@ -50,7 +50,7 @@ def judge_board(reading: Reading, files: BoardFiles) -> Outcome[BoardReview]:
     Outcome
         What was found, and every verdict.
     """
-    files = with_full_names(files)
+    files = with_full_names(with_full_parts(files))
     sight = Sight(reading, files)
     _roles(sight)
     lying = judge_sides(sight)

@@ -1,8 +1,10 @@
-"""Names of nets that a netlist cut short until two of them became one."""
+"""Names of nets and parts that a netlist cut short until two of them became one."""
 
 from __future__ import annotations
 
 from dataclasses import replace
+from math import hypot
+from statistics import median
 
 from scanloom.stages.board.graph import CUT
 from scanloom.stages.board.model import BoardFiles, NetPoint, PinName
@@ -27,17 +29,18 @@ def with_full_names(files: BoardFiles) -> BoardFiles:
     ----------
     [ipc356] IPC-D-356A, columns 4 to 17; that programs keep the last 14 characters: seen in real files, no published source.
     """
-    full: dict[PinName, str] = {}
+    full: dict[PinName, str] = {}  # by cut and by whole designators
     for layer in files.of("copper"):
         for one in layer.drawn:
             if one.pin is not None and one.net:
                 full[(one.pin[0][:CUT], one.pin[1])] = one.net
+                full[one.pin] = one.net
     if not full or not files.netlists:
         return files
     found: dict[str, set[str]] = {}
     netlist = files.netlists[0]
     for point in netlist.points:
-        name = full.get((point.part[:CUT], point.pin_name))
+        name = full.get((point.part, point.pin_name))
         if point.net and name:
             found.setdefault(point.net, set()).add(name)
     merged = {
@@ -49,9 +52,61 @@ def with_full_names(files: BoardFiles) -> BoardFiles:
     def parted(point: NetPoint) -> NetPoint:
         if point.net not in merged:
             return point
-        return replace(point, net=full.get((point.part[:CUT], point.pin_name), ""))
+        return replace(point, net=full.get((point.part, point.pin_name), ""))
 
     return replace(files, netlists=(replace(netlist, points=tuple(map(parted, netlist.points))), *files.netlists[1:]))
+
+
+def with_full_parts(files: BoardFiles) -> BoardFiles:
+    """Part components that share one cut designator, by the places that the placement file gives them.
+
+    Parameters
+    ----------
+    files : BoardFiles
+        The files.
+
+    Returns
+    -------
+    BoardFiles
+        The same, but for points of such components.
+
+    References
+    ----------
+    [ipc356] IPC-D-356A, columns 21 to 26.
+    """
+    rows = {row.part: (row.x_mm, row.y_mm) for table in files.placements for row in table.rows_placed}
+    listed = {part for table in files.parts_lists for line in table.lines_listed for part in line.parts}
+    alike: dict[str, set[str]] = {}
+    for name in rows.keys() | listed:
+        alike.setdefault(name[:CUT].upper(), set()).add(name)
+    shared = {cut: names for cut, names in alike.items() if len(names) > 1 and names <= rows.keys()}
+    if not shared or not files.netlists:
+        return files
+    netlist = files.netlists[0]
+    spots: dict[str, list[tuple[float, float]]] = {}
+    for point in netlist.points:
+        if point.part:
+            spots.setdefault(point.part, []).append((point.x_mm, point.y_mm))
+    off = [
+        (rows[part][0] - _middle(xs), rows[part][1] - _middle(ys))
+        for part, (xs, ys) in ((part, tuple(zip(*at, strict=True))) for part, at in spots.items())
+        if part in rows and part.upper() not in shared
+    ]  # fmt: skip
+    dx, dy = (median(one[0] for one in off), median(one[1] for one in off)) if off else (0.0, 0.0)
+
+    def parted(point: NetPoint) -> NetPoint:
+        names = shared.get(point.part.upper(), ())
+        if not names:
+            return point
+        full = min(sorted(names), key=lambda n: hypot(rows[n][0] - dx - point.x_mm, rows[n][1] - dy - point.y_mm))
+        return replace(point, part=full)
+
+    return replace(files, netlists=(replace(netlist, points=tuple(map(parted, netlist.points))), *files.netlists[1:]))
+
+
+def _middle(values: tuple[float, ...]) -> float:
+    """Middle of the span of some values."""
+    return (min(values) + max(values)) / 2
 
 
 def _cut(name: str) -> str:

@@ -17,6 +17,10 @@ _GROUND = re.compile(
     r"(?i)(?:[A-Z0-9]+[_-])?(?:[ADPCSV]|USB|VGA|SYS|REF|IO)?GND[ADP]?(?:[_-]?\d+)?|GND(?:REF|[_-](?:VGA|USB|A|D|P|IO|SHIELD))"
     r"|(?:[ADP]?0V|[AD]?VSS[AD]?|EARTH|GROUND|[AD]?COM)"
 )
+_RAIL = re.compile(
+    r"(?i)\+?\d{1,2}(?:[.,]\d{1,2})?V\d{0,2}(?:[_-]?(?:[AD]|IO|USB|MCU|IN|OUT|SYS|\d{1,2}))?|\+3V"
+    r"|V(?:CC|DD|BUS|SYS|USB|DDIO|CCIO)(?:[_-]?(?:[AD]|IO|USB|MCU|3V3|5V|\d{1,2}))?"
+)
 _TIES = re.compile(r"(?i)(?:NT|FB)\d+[A-Z]?")
 _LINKS = re.compile(r"(?i)(?:JP|SJ|SB|L)\d+[A-Z]?")
 
@@ -131,8 +135,7 @@ class PinGraph:
             if part.upper().startswith("C") and len(pins) == 2 and self.ground in nets and len(nets) == 2:
                 (other,) = nets - {self.ground}
                 caps[other] = caps.get(other, 0) + 1
-        marks = ("3V3", "3.3V", "+3V", "VCC", "VDD", "VBUS", "+5V", "5V")
-        named = {net for net in self.pins if net.upper().strip("/").split("/")[-1] in marks}
+        named = {net for net in self.pins if _RAIL.fullmatch(net.strip("/").rsplit("/", 1)[-1])}
         return frozenset({net for net, count in caps.items() if count >= 2 and net} | named) - {self.ground}
 
     def part(self, name: str) -> str:
@@ -247,7 +250,7 @@ class PinGraph:
         for part in dict.fromkeys(part for part, _ in self.pins.get(net, ())):
             behind = {self.nets[pin] for pin in self.parts[part]} - {net, ""}
             if len(self.parts[part]) == 2 and len(behind) == 1 and self.fitted(part):
-                made.append((part, *behind))
+                made.append((part, behind.pop()))
         return tuple(made)
 
     def place(self, pin: PinName) -> PinPlace | None:
@@ -340,7 +343,7 @@ def _of_copper(
             roles.append(layer.role)
         for one in named:
             assert one.pin is not None
-            net = "" if one.net in ("N/C", "NC") else one.net
+            net = "" if one.net in ("N/C", "NC") or one.net.startswith("unconnected-(") else one.net
             old = found.get(one.pin)
             here = PinPlace(one.x_mm, one.y_mm, layer.role.side)
             if old is None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from scanloom.basis.record import record
-from scanloom.basis.verdict import Place, Weight
+from scanloom.basis.verdict import Place
 from scanloom.stages.board.graph import PinGraph, named_ground
 from scanloom.stages.board.lane_paths import nets_file, nets_from
 from scanloom.stages.board.sight import Sight
@@ -41,11 +41,6 @@ class _Inlet:
     stated: bool
     contacts: dict[str, str]
     shell: dict[str, str]
-
-    @property
-    def weight(self) -> Weight:
-        """What a fault means."""
-        return "stop" if self.stated else "caution"
 
     @property
     def subject(self) -> str:
@@ -177,13 +172,15 @@ def _pulls(sight: Sight, inlet: _Inlet) -> None:
         )  # fmt: skip
     elif bare == 2 and chips and not joined:
         sight.verdict(
-            "board.inlet-pulls", inlet.subject, inlet.weight, f"No resistor holds A5 and B5 of {inlet.name}; {chips[0]} may do it.",
+            "board.inlet-pulls", inlet.subject, "stop" if inlet.stated else "caution",
+            f"No resistor holds A5 and B5 of {inlet.name}; {chips[0]} may do it.",
             state="unknown", used=nets_from(graph), seen="; ".join(seen), wanted=wanted, place=place,
             doubt=f"Read in the datasheet of {chips[0]} whether it pulls both down by 5.1 kohm without power, too.",
         )  # fmt: skip
     elif faults:
         sight.verdict(
-            "board.inlet-pulls", inlet.subject, inlet.weight, f"{'; '.join(faults)}: many sources then give no current.",
+            "board.inlet-pulls", inlet.subject, "stop" if inlet.stated else "caution",
+            f"{'; '.join(faults)}: many sources then give no current.",
             state="fails", used=nets_from(graph), seen="; ".join(seen), wanted=wanted, place=place,
             doubt="Fails with some sources only; joined or missing pulls leave the board dead on a cable with a C plug at both ends.",
         )  # fmt: skip
@@ -192,7 +189,7 @@ def _pulls(sight: Sight, inlet: _Inlet) -> None:
             f"The value of {unknown[0]} is not known." if unknown else "A5 and B5 each have their own pull to ground."
         )
         sight.verdict(
-            "board.inlet-pulls", inlet.subject, inlet.weight, says, state="unknown" if unknown else "holds",
+            "board.inlet-pulls", inlet.subject, "stop" if inlet.stated else "caution", says, state="unknown" if unknown else "holds",
             used=nets_from(graph), seen="; ".join(seen), wanted=wanted, place=place,
             doubt="Export the parts list with values." if unknown else "",
         )  # fmt: skip
@@ -246,7 +243,7 @@ def _supply(sight: Sight, inlet: _Inlet) -> None:
     grounded = ground <= graph.grounds or (len(ground) == 1 and all(named_ground(net) for net in ground))
     good = len(power) == 1 and "" not in power and not power & graph.grounds and grounded
     sight.verdict(
-        "board.inlet-supply", inlet.subject, inlet.weight,
+        "board.inlet-supply", inlet.subject, "stop" if inlet.stated else "caution",
         "Supply and ground of the inlet are complete." if good else "Contacts of supply or ground of the inlet are not all joined.",
         state="holds" if good else "fails", used=nets_from(graph),
         seen=f"supply {_listed(power)}; ground {_listed(ground)}",

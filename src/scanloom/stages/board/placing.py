@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
@@ -61,6 +63,8 @@ def judge_placing(sight: Sight) -> None:
     role = sight.files.placements[0].role
     used = (role, *graph.roles)
     seated = _seated(sight)
+    if len(seated) >= 3:
+        seated = _bottom_turned(_bottom_as_above(sight, seated, role, used))
     if len(seated) < 3:
         sight.verdict(
             "board.placement-origin", "board.files", "caution", "Fewer than three rows of the placement file are in the netlist.",
@@ -107,6 +111,63 @@ def _heading(sight: Sight, part: str, row: Placed) -> float | None:
             turn = -row.turn_deg if row.side == "bottom" else row.turn_deg
             return (math.degrees(math.atan2(dy, dx)) - turn) % 360.0
     return None
+
+
+def _bottom_as_above(
+    sight: Sight, seated: list[_Seated], role: FileRole, used: tuple[FileRole | None, ...]
+) -> list[_Seated]:
+    """The rows with those of the bottom seen from above; a file that counts them from below is told so, and read that way."""
+    low = [s for s in seated if s.row.side == "bottom"]
+    rest = [s for s in seated if s.row.side != "bottom"]
+    if len(low) < 3:
+        return seated
+    off = np.array([(s.row.x_mm - s.middle_mm[0], s.row.y_mm - s.middle_mm[1]) for s in low])
+    other = np.array([(-s.row.x_mm - s.middle_mm[0], s.row.y_mm - s.middle_mm[1]) for s in low])
+    above = np.array([(s.row.x_mm - s.middle_mm[0], s.row.y_mm - s.middle_mm[1]) for s in rest]).reshape(-1, 2)
+    sound = not len(above) or _agreeing(above) >= 0.5
+    if _agreeing(off) >= 0.5 or _agreeing(other) < 0.8 or not sound:
+        return seated
+    from_middle = np.median(other, axis=0) - (np.median(above, axis=0) if len(above) else 0.0)
+    one = low[0].row
+    sight.verdict(
+        "board.placement-origin", "board.files.bottom", "caution",
+        "The placement file counts the parts of the bottom as seen from below.", state="fails", used=used,
+        seen=f"{_agreeing(other):.0%} of {len(low)} parts agree when mirrored left to right, {_agreeing(off):.0%} as they are",
+        wanted="both sides as seen from above", place=Place(role.file, "centroid", one.x_mm, one.y_mm, one.part),
+        doubt="Some programs and makers do so by habit: ask the maker, or export with one view for both sides.",
+    )  # fmt: skip
+    return [
+        replace(
+            s, row=replace(s.row, x_mm=-s.row.x_mm - float(from_middle[0]), y_mm=s.row.y_mm - float(from_middle[1]))
+        )
+        if s.row.side == "bottom"
+        else s
+        for s in seated
+    ]
+
+
+def _agreeing(off: np.ndarray) -> float:
+    """Share of shifts that are near their median."""
+    return float((np.abs(off - np.median(off, axis=0)) < _OFF_MM).all(axis=1).mean())
+
+
+def _bottom_turned(seated: list[_Seated]) -> list[_Seated]:
+    """Headings of the bottom by the sense of rotation that fits its parts better: programs count from above or from below."""
+    low = [s for s in seated if s.row.side == "bottom" and s.heading_deg is not None]
+    other = {id(s): (s.heading_deg - 2 * s.row.turn_deg) % 360.0 for s in low if s.heading_deg is not None}
+    kinds: dict[tuple[str, int], list[_Seated]] = {}
+    for one in low:
+        kinds.setdefault((one.row.package, one.pin_count), []).append(one)
+
+    def fits(headings: Callable[[_Seated], float]) -> int:
+        return sum(
+            max(int((np.abs(_apart(turns, t)) < _TURN_DEG).sum()) for t in turns)
+            for turns in (np.radians([headings(s) for s in some]) for some in kinds.values())
+        )
+
+    if not low or fits(lambda s: other[id(s)]) <= fits(lambda s: s.heading_deg or 0.0):
+        return seated
+    return [replace(s, heading_deg=other[id(s)]) if id(s) in other else s for s in seated]
 
 
 def _origin(

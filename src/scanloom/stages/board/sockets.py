@@ -7,7 +7,7 @@ import re
 import numpy as np
 
 from scanloom.basis.record import record
-from scanloom.basis.verdict import Place, Weight
+from scanloom.basis.verdict import Place
 from scanloom.stages.board.graph import PinGraph, PinPlace, named_ground
 from scanloom.stages.board.lane_paths import chip_pins, nets_file, nets_from, pin_number
 from scanloom.stages.board.model import PinName, Side
@@ -48,11 +48,6 @@ class _Socket:
     stated: bool
     side: Side
     gender: str
-
-    @property
-    def weight(self) -> Weight:
-        """What a fault means."""
-        return "stop" if self.stated else "caution"
 
     @property
     def subject(self) -> str:
@@ -114,7 +109,8 @@ def _side(sight: Sight, one: _Socket) -> None:
     corner, along, across = (graph.place((one.part, pin)) for pin in ("1", "5", "11"))
     if corner is None or along is None or across is None:
         sight.verdict(
-            "board.connector-side", one.subject, one.weight, f"Pins 1, 5 and 11 of {name} are not all in the files.", state="unknown",
+            "board.connector-side", one.subject, "stop" if one.stated else "caution",
+            f"Pins 1, 5 and 11 of {name} are not all in the files.", state="unknown",
             used=nets_from(graph), doubt="Number the pads 1 to 15, and export the netlist again.",
         )  # fmt: skip
         return
@@ -135,13 +131,15 @@ def _side(sight: Sight, one: _Socket) -> None:
         return
     if not right:
         sight.verdict(
-            "board.connector-side", one.subject, one.weight, f"{name} is numbered as seen from the wrong side.", state="fails",
+            "board.connector-side", one.subject, "stop" if one.stated else "caution",
+            f"{name} is numbered as seen from the wrong side.", state="fails",
             used=nets_from(graph), seen=seen, wanted=wanted, place=place,
             doubt="Right for a plug on top, or a socket fitted from below; files cannot tell these apart: lay the part on a 1:1 print.",
         )  # fmt: skip
         return
     sight.verdict(
-        "board.connector-side", one.subject, one.weight, f"{name} is numbered as a {kind} on the {one.side or 'top'} is.", state="holds",
+        "board.connector-side", one.subject, "stop" if one.stated else "caution",
+        f"{name} is numbered as a {kind} on the {one.side or 'top'} is.", state="holds",
         used=nets_from(graph), seen=seen, wanted=wanted, place=place,
     )  # fmt: skip
     near, far = _edge_distances(sight, corner, across)
@@ -196,13 +194,13 @@ def _returns(sight: Sight, one: _Socket) -> None:
     doubt = "A board with two grounds joins them elsewhere: then look there. Without its return a colour has no level."
     if loose and loose == apart:
         sight.verdict(
-            "board.returns", one.subject, one.weight,
+            "board.returns", one.subject, "stop" if one.stated else "caution",
             f"Pins {', '.join(loose)} of {name} are on a ground of their own, and no file shows where it meets the other.",
             state="unknown", used=nets_from(graph), seen=seen, wanted=wanted, place=place, doubt=doubt,
         )  # fmt: skip
         return
     sight.verdict(
-        "board.returns", one.subject, one.weight if needed or not loose else "caution",
+        "board.returns", one.subject, "stop" if one.stated and (needed or not loose) else "caution",
         f"Pins {', '.join(loose)} of {name} are not joined to ground." if loose else f"All returns of {name} are joined to ground.",
         state="fails" if loose else "holds", used=nets_from(graph), seen=seen, wanted=wanted, place=place, doubt=doubt if loose else "",
     )  # fmt: skip

@@ -1,0 +1,88 @@
+"""Circuits such as other people draw: nothing stops a good one, with a dossier or without, and each single mistake is found."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import pytest
+from board_sets import read_set
+
+from other_boards.bench import Circuit
+from other_boards.mistakes import CIRCUITS, SLIPS, Slip
+from other_boards.netlists import Habit
+from scanloom.basis.verdict import Verdict
+from scanloom.dossier.model import Dossier, Head
+from scanloom.dossier.plan import Plan
+from scanloom.dossier.reading import Reading
+from scanloom.formats.dossier_file import read_dossier_text
+from scanloom.stages.board import judge_board
+
+NO_TRACKS = "board.open"  # the sets hold pads and no tracks: what joins them is not the matter here
+HABITS = {
+    "last fourteen letters": Habit(case="upper", open_pins="unconnected"),
+    "first fourteen letters": Habit(names="first", open_pins="unconnected"),
+    "names in comments": Habit(names="c", unit=1, columns=80),
+    "names in parameters, blanks for noughts": Habit(names="p", padding=" ", mask="none"),
+    "lower case": Habit(case="lower"),
+    "radians": Habit(unit=2),
+    "no unit stated": Habit(unit=None),
+    "carriage returns alone": Habit(ends="\r"),
+    "both line ends": Habit(ends="\r\n"),
+    "72 columns": Habit(columns=72),
+    "pins of two digits": Habit(pins=2),
+    "records that few write": Habit(extra=True, middles=True, via_ref=""),
+    "test pads without names": Habit(probe_ref=False),
+    "small p": Habit(head=("C  another export", "p  job  one", "p  units CUST 0"), unit=None),
+}
+
+
+def verdicts(circuit: Circuit, dossier: bool = True) -> tuple[Verdict, ...]:
+    """The review of a circuit, held against its dossier where it has one."""
+    plan = Plan(Dossier(dossier=Head(format=1)))
+    if dossier and circuit.dossier:
+        plan = read_dossier_text(circuit.dossier, Path("other.toml")).plan
+    return judge_board(Reading(plan), read_set(circuit.files())).verdicts
+
+
+def failing(made: tuple[Verdict, ...]) -> list[Verdict]:
+    """What fails and is more than a note."""
+    return [v for v in made if v.judged == "fails" and v.weight != "note" and v.code != NO_TRACKS]
+
+
+@cache
+def clean(name: str) -> frozenset[tuple[str, str]]:
+    """What is told of a good circuit all the same."""
+    return frozenset((v.code, v.subject) for v in failing(verdicts(CIRCUITS[name]())))
+
+
+@pytest.mark.parametrize("name", CIRCUITS)
+def test_nothing_stops_a_good_board_without_a_dossier(name: str) -> None:
+    made = verdicts(CIRCUITS[name](), dossier=False)
+    assert [(v.code, v.says) for v in failing(made) if v.weight == "stop"] == []
+    assert {v.code for v in made if v.judged == "unknown" and v.weight == "stop"} <= {"board.short", NO_TRACKS}
+
+
+@pytest.mark.parametrize("name", [name for name, make in CIRCUITS.items() if make().dossier])
+def test_nothing_stops_a_good_board_with_its_dossier(name: str) -> None:
+    made = verdicts(CIRCUITS[name]())
+    assert [(v.code, v.says) for v in failing(made) if v.weight == "stop"] == []
+    told = {v.code for v in made if v.judged == "holds"}
+    assert {"board.lane-path", "board.lane-level", "board.returns", "board.connector-side", "board.sync-path"} <= told
+
+
+@pytest.mark.parametrize("slip", SLIPS, ids=lambda one: one.name)
+def test_a_single_mistake_is_found_at_its_place_and_nothing_else(slip: Slip) -> None:
+    found = [v for v in failing(verdicts(slip.carried_out())) if (v.code, v.subject) not in clean(slip.circuit)]
+    named = [v for v in found if v.code in slip.codes and any(part in f"{v.says} {v.place}" for part in slip.at)]
+    assert named, [(v.code, v.says) for v in found]
+    assert {v.code for v in found} <= {*slip.codes, *slip.follows}, [(v.code, v.says) for v in found]
+
+
+@pytest.mark.parametrize("name", HABITS)
+def test_every_habit_of_an_exporter_reads_as_the_same_board(name: str) -> None:
+    circuit = CIRCUITS["one_display"]()
+    usual = {(v.code, v.subject, v.judged) for v in verdicts(circuit) if v.code != NO_TRACKS}
+    circuit.netlist = HABITS[name]
+    made = {(v.code, v.subject, v.judged) for v in verdicts(circuit) if v.code != NO_TRACKS}
+    assert made == usual
