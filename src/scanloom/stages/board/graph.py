@@ -204,10 +204,14 @@ class PinGraph:
         Returns
         -------
         bool
-            False when the list marks it, or lists other parts and not this one.
+            False when the list marks it, or lists other parts and not this one; lists for a machine leave out what sits in holes.
         """
         line = self.line(part)
-        return line.fitted if line is not None else not self.lines
+        if line is not None:
+            return line.fitted
+        return not self.lines or any(
+            at.hole_mm > 0 for pin in self.parts.get(part, ()) for at in self.places.get(pin, ())
+        )
 
     def beyond(self, net: str) -> tuple[tuple[str, str], ...]:
         """Two-pin resistors on a net and the net behind each; links and beads of no resistance count.

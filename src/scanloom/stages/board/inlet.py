@@ -74,6 +74,16 @@ def judge_inlet(sight: Sight) -> None:
             )  # fmt: skip
             continue
         inlet = _inlet(graph, name, own, True)
+        if (
+            not inlet.contacts
+            and {pin for pin in inlet.shell if pin.isdigit()} <= set("0123456789")
+            and "4" in inlet.shell
+        ):
+            sight.verdict(
+                "board.inlet-pulls", inlet.subject, "note", f"{name} has four or five contacts and no A5 and B5, so it needs no pulls.",
+                state="holds", used=nets_from(graph), seen=", ".join(sorted(inlet.shell)), place=_place(graph, inlet, "1"),
+            )  # fmt: skip
+            continue
         if "A5" not in inlet.contacts and "B5" not in inlet.contacts:
             sight.verdict(
                 "board.inlet-pulls", inlet.subject, "caution", f"{name} has no contacts A5 and B5: its kind is not judged.",

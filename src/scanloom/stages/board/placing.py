@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from scanloom.basis.record import record
-from scanloom.basis.verdict import Place
+from scanloom.basis.verdict import Place, Weight
 from scanloom.stages.board.graph import PinPlace
 from scanloom.stages.board.model import FileRole, Placed, Side
 from scanloom.stages.board.sight import Sight, at_mm
@@ -17,6 +17,7 @@ from scanloom.stages.board.sight import Sight, at_mm
 _ORIGIN_MM = 0.3
 _OFF_MM = 0.5
 _TURN_DEG = 20.0
+_SURE = 4  # small surface parts from which an origin is sure
 
 
 @record
@@ -174,6 +175,11 @@ def _origin(
     sight: Sight, seated: list[_Seated], role: FileRole, used: tuple[FileRole | None, ...]
 ) -> tuple[float, float] | None:  # fmt: skip
     """Common shift of all rows; None when they do not agree on one."""
+    small = [
+        s for s in seated if s.pin_count == 2 and s.pad_side != "both"
+    ]  # what is larger is often given by its pin 1
+    weight: Weight = "stop" if len(small) >= _SURE else "caution"
+    seated = small if len(small) >= _SURE else seated
     off = np.array([(s.row.x_mm - s.middle_mm[0], s.row.y_mm - s.middle_mm[1]) for s in seated])
     middle = np.median(off, axis=0)
     near = (np.abs(off - middle) < _OFF_MM).all(axis=1).mean()
@@ -185,13 +191,13 @@ def _origin(
             share = (np.abs(other - np.median(other, axis=0)) < _OFF_MM).all(axis=1).mean()
             if share >= 0.8:
                 sight.verdict(
-                    "board.placement-origin", "board.files", "stop", f"The placement file is mirrored {name}.", state="fails",
+                    "board.placement-origin", "board.files", weight, f"The placement file is mirrored {name}.", state="fails",
                     used=used, seen=f"{share:.0%} of the parts agree when mirrored, {near:.0%} as it is", wanted="as it is",
                     place=place, doubt="An axis that counts the other way looks so: export again with Y upwards.",
                 )  # fmt: skip
                 return None
         sight.verdict(
-            "board.placement-origin", "board.files", "stop", "The placement file does not fit the board.", state="fails", used=used,
+            "board.placement-origin", "board.files", weight, "The placement file does not fit the board.", state="fails", used=used,
             seen=f"{near:.0%} of the parts agree on an origin", wanted="nearly all", place=place,
             doubt="Another revision, another unit or mirrored bottom parts look so.",
         )  # fmt: skip
@@ -233,10 +239,11 @@ def _sides(sight: Sight, seated: list[_Seated], role: FileRole, used: tuple[File
 
 def _turns(sight: Sight, seated: list[_Seated], role: FileRole, used: tuple[FileRole | None, ...]) -> None:
     """Rotations: all parts of one package and side must differ from their rotation by the same angle."""
-    groups: dict[tuple[str, str, int], list[_Seated]] = {}
+    groups: dict[tuple[str, str, str, int], list[_Seated]] = {}
     for one in seated:
         if one.heading_deg is not None:
-            groups.setdefault((one.row.package, one.row.side, one.pin_count), []).append(one)
+            kind = one.row.part.rstrip("0123456789")
+            groups.setdefault((one.row.package, kind, one.row.side, one.pin_count), []).append(one)
     judged = alone = told = 0
     lone: list[list[_Seated]] = []
     for some in groups.values():
@@ -251,6 +258,7 @@ def _turns(sight: Sight, seated: list[_Seated], role: FileRole, used: tuple[File
             alone += len(some)
             continue
         judged += len(some)
+        agree |= _own_kind(some, agree)
         for one, good, turn in zip(some, agree, turns, strict=True):
             half = abs(abs(float(_apart(np.array([turn]), best)[0])) - 180.0) < _TURN_DEG
             if not good and told < 6 and not (half and one.pin_count == 2 and one.row.part[:1] in "RC"):
@@ -281,6 +289,18 @@ def _turns(sight: Sight, seated: list[_Seated], role: FileRole, used: tuple[File
             wanted="the same angle between pads and file for one package", place=Place(role.file, "centroid"),
             doubt="What angle a fabricator takes for zero cannot be seen from files: look at the preview that it shows.",
         )  # fmt: skip
+
+
+def _own_kind(some: list[_Seated], agree: np.ndarray) -> np.ndarray:
+    """Rows that differ from the rest together with every other one of their value: another drawing, not a mistake."""
+    values: dict[str, list[int]] = {}
+    for place, one in enumerate(some):
+        values.setdefault(one.row.value_text, []).append(place)
+    made = np.zeros(len(some), dtype=bool)
+    for value, places in values.items():
+        if value and len(places) >= 2 and not agree[places].any():
+            made[places] = True
+    return made
 
 
 def _back_to_front(some: list[_Seated]) -> list[_Seated]:

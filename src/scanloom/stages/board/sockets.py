@@ -80,6 +80,11 @@ def _is_dense(graph: PinGraph, part: str) -> bool:
     at = [graph.place((part, str(n))) for n in range(1, 16)]
     if any(place is None or place.hole_mm <= 0 for place in at):
         return False
+    return _in_rows(at)
+
+
+def _in_rows(at: list[PinPlace | None]) -> bool:
+    """Whether fifteen places stand in three rows of five at the usual pitch."""
     spots = np.array([(place.x_mm, place.y_mm) for place in at if place is not None])
     rows = spots.reshape(3, 5, 2)
     steps = np.linalg.norm(np.diff(rows, axis=1), axis=2)
@@ -112,6 +117,13 @@ def _side(sight: Sight, one: _Socket) -> None:
             "board.connector-side", one.subject, "stop" if one.stated else "caution",
             f"Pins 1, 5 and 11 of {name} are not all in the files.", state="unknown",
             used=nets_from(graph), doubt="Number the pads 1 to 15, and export the netlist again.",
+        )  # fmt: skip
+        return
+    if not _in_rows([graph.place((one.part, str(n))) for n in range(1, 16)]):
+        sight.verdict(
+            "board.connector-side", one.subject, "stop", f"The pads of {name} do not stand in three rows of five, 1 to 15 in order.",
+            state="unknown", used=nets_from(graph), place=Place(nets_file(graph), "", corner.x_mm, corner.y_mm, f"{one.part}-1"),
+            doubt="A header for a cable looks so: follow the cable to the connector by eye. Else the pads are numbered wrong.",
         )  # fmt: skip
         return
     turn = _cross(corner, along, across)
@@ -179,6 +191,12 @@ def _edge_distances(sight: Sight, corner: PinPlace, across: PinPlace) -> tuple[f
 def _returns(sight: Sight, one: _Socket) -> None:
     """Whether the grounds of a connector are joined to ground; those of colours and syncs that it does not carry need not be."""
     graph, name, part = sight.graph, one.name, one.part
+    if not any((part, pin) in graph.nets for pin in RETURNS):
+        sight.verdict(
+            "board.returns", one.subject, "stop", f"None of the pins 5, 6, 7, 8 and 10 of {name} is in the files.", state="unknown",
+            used=nets_from(graph), doubt="Number the pads 1 to 15, and export the netlist again.",
+        )  # fmt: skip
+        return
     nets = {pin: graph.nets.get((part, pin), "") for pin in RETURNS}
     loose = [pin for pin, net in nets.items() if net not in graph.grounds]
     apart = [pin for pin in loose if named_ground(nets[pin])]

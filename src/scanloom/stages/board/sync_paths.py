@@ -42,7 +42,7 @@ OFF_WHEN: dict[str, tuple[str, str]] = {
     "1G126": ("low", "4:1"),
 }
 """Level that switches outputs off, and output:pin that does it, by function of the part."""
-Sources = dict[str, set[int]]
+_BEAD = re.compile(r"(?i)(?:FB|L|JP|SJ|SB|NT|F)\d+[A-Z]?")
 
 
 def judge_sync_paths(sight: Sight) -> None:
@@ -151,7 +151,7 @@ def _as_decided(
     if stated is None:
         return True
     decided = read(stated)
-    resistors = [part for part in through if part not in buffers]
+    resistors = [part for part in through if part not in buffers and not _BEAD.fullmatch(part)]
     if not resistors:
         sight.verdict(
             "board.no-series-part", subject, "stop", f"{axis.upper()} sync reaches {end} with no resistor between.", state="fails",
@@ -188,7 +188,7 @@ def _sources(
                 found.add(by_net[one])
                 parts.update(dict.fromkeys(way[one]))
                 continue
-            steps = [(part, behind) for part, behind in graph.beyond(one)]
+            steps = [*graph.beyond(one), *((part, far) for part, far in graph.over(one) if _BEAD.fullmatch(part))]
             steps += [(pin[0], inputs[pin]) for pin in graph.pins.get(one, ()) if pin in inputs]
             for part, behind in steps:
                 if behind not in way and behind != graph.ground and behind not in graph.rails:
