@@ -37,7 +37,7 @@ class Circuit:
         """A part with two ends."""
         self.add(ref, value, fp.RESISTOR if ref[0] in "RLF" else fp.CAPACITOR, {"1": one, "2": other}, **how)
 
-    def change(self, ref: str, **fields: object) -> None:
+    def change(self, ref: str, /, **fields: object) -> None:
         """Alter a part; `nets` are merged, an empty net takes a pin off."""
         for index, part in enumerate(self.parts):
             if part.ref == ref:

@@ -9,6 +9,7 @@ import pytest
 from board_sets import read_set
 
 from other_boards.bench import Circuit
+from other_boards.lawful import LAWFUL, Lawful
 from other_boards.mistakes import CIRCUITS, SLIPS, Slip
 from other_boards.netlists import Habit
 from scanloom.basis.verdict import Verdict
@@ -69,6 +70,17 @@ def test_nothing_stops_a_good_board_with_its_dossier(name: str) -> None:
     assert [(v.code, v.says) for v in failing(made) if v.weight == "stop"] == []
     told = {v.code for v in made if v.judged == "holds"}
     assert {"board.lane-path", "board.lane-level", "board.returns", "board.connector-side", "board.sync-path"} <= told
+
+
+@pytest.mark.parametrize("lawful", LAWFUL, ids=lambda one: one.name)
+def test_what_good_boards_do_otherwise_stops_none(lawful: Lawful) -> None:
+    made = verdicts(lawful.carried_out())
+    assert [(v.code, v.says) for v in failing(made) if v.weight == "stop"] == []
+    asked = {v.code for v in made if v.judged == "unknown" and v.weight == "stop"} - {"board.short", NO_TRACKS}
+    assert asked == set(lawful.asks)
+    assert all(v.settle is not None for v in made if v.code in asked and v.judged == "unknown"), (
+        "what to read or export"
+    )
 
 
 @pytest.mark.parametrize("slip", SLIPS, ids=lambda one: one.name)

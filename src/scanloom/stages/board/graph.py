@@ -253,7 +253,8 @@ class PinGraph:
         made = []
         for part in dict.fromkeys(part for part, _ in self.pins.get(net, ())):
             behind = {self.nets[pin] for pin in self.parts[part]} - {net, ""}
-            if len(self.parts[part]) == 2 and len(behind) == 1 and self.fitted(part):
+            there = self.fitted(part) or part[:2].upper() == "NT"  # a net tie is copper and on no list
+            if len(self.parts[part]) == 2 and len(behind) == 1 and there:
                 made.append((part, behind.pop()))
         return tuple(made)
 

@@ -106,6 +106,12 @@ def _judge(
                 seen=seen, wanted=f"pin {number}", place=place,
                 doubt="Right if the dossier's two sync pins are exchanged: change board.sync, or the nets.",
             )  # fmt: skip
+        elif pin not in graph.nets:
+            sight.verdict(
+                "board.sync-path", subject, "stop", f"{'-'.join(pin)} is not in the files, so its sync is not followed.",
+                state="unknown", used=nets_from(graph), read=read, seen="no such pad", wanted=f"pin {number}", place=place,
+                doubt="Number the connector's pads 1 to 15, and export the netlist again.",
+            )  # fmt: skip
         elif not found and unknown:
             sight.verdict(
                 "board.sync-path", subject, "stop", "Which gate of the buffer drives this sync is not known.", state="unknown",
