@@ -1,7 +1,5 @@
 """Lawful changes to the circuits, such as good boards have; none may fail with weight stop, some can only be asked about."""
 
-
-
 from __future__ import annotations
 
 from collections.abc import Callable

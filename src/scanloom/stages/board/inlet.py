@@ -15,6 +15,7 @@ PULL_OHM, PULL_SHARE = 5100.0, 0.1
 _CONTACT = re.compile(r"[AB](?:1[0-2]|[1-9])")
 _PAD = re.compile(r"(?:[AB](?:1[0-2]|[1-9])[_/]?)+[AB]?")  # one pad of two contacts, perhaps cut: A1B12, A1B1, A12B
 _SHELL = re.compile(r"(?i)(?:S|SH|SHLD|SHIELD|SHEL|SHELL|M|MH|MP|EH|EP|G|H|P)?\d{0,2}")
+_PLUS, _MINUS = (re.compile(rf"(?i)(?:.*[/_ ])?(?:UD|USBD|USB_D|D)(?:{end})") for end in (r"\+|P|_P", r"-|M|N|_N"))
 _CHIP = re.compile(r"(?i)(?:U|IC)\d+[A-Z]?")
 
 
@@ -214,6 +215,9 @@ def _data(sight: Sight, inlet: _Inlet) -> None:
         if a in pins and b in pins and pins[a] != pins[b] and not {_lonely(graph, inlet, a), _lonely(graph, inlet, b)} == {True}
     ]  # fmt: skip
     plus, minus = pins.get("A6") or pins.get("B6", ""), pins.get("A7") or pins.get("B7", "")
+    turned = [pin for net, other in ((plus, _MINUS), (minus, _PLUS)) for pin in _called(graph, net, other)]
+    if turned:
+        faults.append(f"the data lines are exchanged at {turned[0]}")
     if plus and plus == minus:
         faults.append("both data lines are one net")
     lonely = [
@@ -232,6 +236,17 @@ def _data(sight: Sight, inlet: _Inlet) -> None:
         wanted="A6 with B6, A7 with B7", place=_place(graph, inlet, "A6"),
         doubt="An inlet for power alone needs no data pair." if faults or lonely else "",
     )  # fmt: skip
+
+
+def _called(graph: PinGraph, net: str, name: re.Pattern[str]) -> list[str]:
+    """Pins of a name on a net, or behind one resistor."""
+    nets = [net, *(behind for _, behind in graph.beyond(net))] if net else []
+    return [
+        f"{part}-{pin}"
+        for one in nets
+        for part, pin in graph.pins.get(one, ())
+        if name.fullmatch(graph.functions.get((part, pin), ""))
+    ]
 
 
 def _lonely(graph: PinGraph, inlet: _Inlet, contact: str) -> bool:

@@ -16,6 +16,8 @@ from scanloom.stages.board.sight import Sight
 LAMP_DROP_V = (1.5, 2.4)
 """Voltage over a lamp, red to blue, at the tens of microamperes that a pull gives it: from memory, common practice. [V]"""
 _LAMP = re.compile(r"(?i)(?:D|LED)\d+[A-Z]?")
+_CHIP = re.compile(r"(?i)(?:U|IC|MOD|RN|RP)\d+[A-Z]?")
+_MOST_PINS = 19  # fifteen and four of a shell
 _HIGH, _LOW = 0.75, 0.25  # shares of the rail, where the chip's record gives no thresholds: common practice
 
 
@@ -202,9 +204,10 @@ def _with_lamps(up: float, down: float, lamps: list[_Lamp], drop: float) -> floa
 
 
 def _is_colour(graph: PinGraph, net: str) -> bool:
-    """Whether a net ends at a colour pin of a part with fifteen pins or more, one of them 15."""
+    """Whether a net ends at a colour pin of a connector of fifteen pins and a shell."""
     return any(
-        pin in COLOUR_PIN.values() and part.upper().startswith("J") and (part, "13") in graph.nets and (part, "11") in graph.nets
+        pin in COLOUR_PIN.values() and 15 <= len(graph.parts[part]) <= _MOST_PINS and not _CHIP.fullmatch(part)
+        and all((part, other) in graph.nets for other in ("11", "13", "15"))
         for part, pin in graph.pins.get(net, ())
     )  # fmt: skip
 

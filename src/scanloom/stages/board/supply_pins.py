@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 
 from scanloom.basis.verdict import Place
 from scanloom.stages.board.graph import PinGraph
@@ -29,7 +30,7 @@ def judge_supply_pins(sight: Sight) -> None:
     """
     graph = sight.graph
     named = {pin: name for pin, name in graph.functions.items() if pin in graph.nets}
-    chips = {pin: name for pin, name in named.items() if pin[0].upper().startswith(("U", "IC", "VR", "Q"))}
+    chips = {pin: name for pin, name in named.items() if pin[0].upper().startswith(("U", "IC", "VR", "Q", "MOD"))}
     ground = {pin: name for pin, name in chips.items() if _GROUND.fullmatch(name)}
     supply = {pin: name for pin, name in chips.items() if _SUPPLY.fullmatch(name)}
     if not ground and not supply:
@@ -42,6 +43,15 @@ def judge_supply_pins(sight: Sight) -> None:
     ]  # fmt: skip
     wrong += [pin for pin in supply if graph.nets[pin] == graph.ground]
     used = (*graph.copper_roles, *graph.roles)
+    bare = _without_ground(graph, ground)
+    for part in bare[:3]:
+        pin = next(pin for pin in ground if pin[0] == part)
+        at = graph.place(pin)
+        sight.verdict(
+            "board.supply-pins", f"board.parts.{part}", "stop", f"No ground pin of {part} is joined to anything.", state="fails",
+            used=used, seen="no net", wanted=graph.ground, doubt="A part that is not fitted looks so, if the parts list lists it.",
+            place=Place(nets_file(graph), "", at.x_mm if at else None, at.y_mm if at else None, "-".join(pin)),
+        )  # fmt: skip
     for pin in wrong[:6]:
         at = graph.place(pin)
         sight.verdict(
@@ -51,7 +61,7 @@ def judge_supply_pins(sight: Sight) -> None:
             place=Place(nets_file(graph), "", at.x_mm if at else None, at.y_mm if at else None, "-".join(pin)),
             doubt="A part that floats on purpose, or an output called IN by its maker, looks so: read its datasheet.",
         )  # fmt: skip
-    if not wrong:
+    if not wrong and not bare:
         sight.verdict(
             "board.supply-pins", "board.parts", "stop", "Pins that are called ground or supply are on such nets.", state="holds",
             used=used, seen=f"{len(ground)} ground and {len(supply)} supply pins", wanted="none elsewhere",
@@ -65,3 +75,12 @@ def _may_be_meant(graph: PinGraph, pin: PinName, name: str) -> bool:
         and graph.nets[pin] not in graph.rails
         and any(behind in graph.grounds for _, behind in graph.over(graph.nets[pin]))
     )
+
+
+def _without_ground(graph: PinGraph, ground: Mapping[PinName, str]) -> list[str]:
+    """Fitted parts that are wired and fed, and none of whose ground pins is joined to anything."""
+    joined = {pin[0] for pin in ground if graph.nets[pin]}
+    return [
+        part for part in dict.fromkeys(pin[0] for pin in ground)
+        if part not in joined and graph.fitted(part) and any(graph.nets[pin] in graph.rails for pin in graph.parts[part])
+    ]  # fmt: skip
