@@ -20,7 +20,7 @@ class Habit:
     padding: str = "0"  # or a blank, then without plus signs
     lowest: int = 2  # number of the bottom layer
     mask: str = "other side"  # or same side, none
-    refs: int = 6  # characters of a reference
+    refs: int = 6  # characters of a reference; more push the rest to the right
     pins: int = 0  # digits of a pin's number, 0 as it is
     via_ref: str = "VIA"
     columns: int = 0  # records padded, or cut where shorter

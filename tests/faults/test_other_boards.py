@@ -18,6 +18,8 @@ from scanloom.dossier.plan import Plan
 from scanloom.dossier.reading import Reading
 from scanloom.formats.dossier_file import read_dossier_text
 from scanloom.stages.board import judge_board
+from scanloom.stages.board.full_names import with_full_parts
+from scanloom.stages.board.graph import pin_graph
 
 NO_TRACKS = "board.open"  # the sets hold pads and no tracks: what joins them is not the matter here
 HABITS = {
@@ -38,12 +40,14 @@ HABITS = {
 }
 
 
-def verdicts(circuit: Circuit, dossier: bool = True) -> tuple[Verdict, ...]:
-    """The review of a circuit, held against its dossier where it has one."""
+def verdicts(circuit: Circuit, dossier: bool = True, pads: bool = False) -> tuple[Verdict, ...]:
+    """The review of a circuit, held against its dossier where it has one; by its netlist, or by what its `pads` say alone."""
     plan = Plan(Dossier(dossier=Head(format=1)))
     if dossier and circuit.dossier:
         plan = read_dossier_text(circuit.dossier, Path("other.toml")).plan
-    return judge_board(Reading(plan), read_set(circuit.files())).verdicts
+    circuit.copper = circuit.copper or pads
+    files = {name: data for name, data in circuit.files().items() if not (pads and name.endswith(".ipc"))}
+    return judge_board(Reading(plan), read_set(files)).verdicts
 
 
 def failing(made: tuple[Verdict, ...]) -> list[Verdict]:
@@ -52,14 +56,15 @@ def failing(made: tuple[Verdict, ...]) -> list[Verdict]:
 
 
 @cache
-def clean(name: str) -> frozenset[tuple[str, str]]:
+def clean(name: str, pads: bool) -> frozenset[tuple[str, str]]:
     """What is told of a good circuit all the same."""
-    return frozenset((v.code, v.subject) for v in failing(verdicts(CIRCUITS[name]())))
+    return frozenset((v.code, v.subject) for v in failing(verdicts(CIRCUITS[name](), pads=pads)))
 
 
+@pytest.mark.parametrize("pads", [False, True], ids=["by netlist", "by pads"])
 @pytest.mark.parametrize("name", CIRCUITS)
-def test_nothing_stops_a_good_board_without_a_dossier(name: str) -> None:
-    made = verdicts(CIRCUITS[name](), dossier=False)
+def test_nothing_stops_a_good_board_without_a_dossier(name: str, pads: bool) -> None:
+    made = verdicts(CIRCUITS[name](), dossier=False, pads=pads)
     assert [(v.code, v.says) for v in failing(made) if v.weight == "stop"] == []
     assert {v.code for v in made if v.judged == "unknown" and v.weight == "stop"} <= {"board.short", NO_TRACKS}
 
@@ -72,9 +77,10 @@ def test_nothing_stops_a_good_board_with_its_dossier(name: str) -> None:
     assert {"board.lane-path", "board.lane-level", "board.returns", "board.connector-side", "board.sync-path"} <= told
 
 
+@pytest.mark.parametrize("pads", [False, True], ids=["by netlist", "by pads"])
 @pytest.mark.parametrize("lawful", LAWFUL, ids=lambda one: one.name)
-def test_what_good_boards_do_otherwise_stops_none(lawful: Lawful) -> None:
-    made = verdicts(lawful.carried_out())
+def test_what_good_boards_do_otherwise_stops_none(lawful: Lawful, pads: bool) -> None:
+    made = verdicts(lawful.carried_out(), pads=pads)
     assert [(v.code, v.says) for v in failing(made) if v.weight == "stop"] == []
     asked = {v.code for v in made if v.judged == "unknown" and v.weight == "stop"} - {"board.short", NO_TRACKS}
     assert asked == set(lawful.asks)
@@ -83,9 +89,14 @@ def test_what_good_boards_do_otherwise_stops_none(lawful: Lawful) -> None:
     )
 
 
+@pytest.mark.parametrize("pads", [False, True], ids=["by netlist", "by pads"])
 @pytest.mark.parametrize("slip", SLIPS, ids=lambda one: one.name)
-def test_a_single_mistake_is_found_at_its_place_and_nothing_else(slip: Slip) -> None:
-    found = [v for v in failing(verdicts(slip.carried_out())) if (v.code, v.subject) not in clean(slip.circuit)]
+def test_a_single_mistake_is_found_at_its_place_and_nothing_else(slip: Slip, pads: bool) -> None:
+    found = [
+        v
+        for v in failing(verdicts(slip.carried_out(), pads=pads))
+        if (v.code, v.subject) not in clean(slip.circuit, pads)
+    ]
     named = [v for v in found if v.code in slip.codes and any(part in f"{v.says} {v.place}" for part in slip.at)]
     assert named, [(v.code, v.says) for v in found]
     assert {v.code for v in found} <= {*slip.codes, *slip.follows}, [(v.code, v.says) for v in found]
@@ -98,3 +109,14 @@ def test_every_habit_of_an_exporter_reads_as_the_same_board(name: str) -> None:
     circuit.netlist = HABITS[name]
     made = {(v.code, v.subject, v.judged) for v in verdicts(circuit) if v.code != NO_TRACKS}
     assert made == usual
+
+
+@pytest.mark.parametrize("letters", [6, 20])
+def test_long_designators_are_told_apart_whether_cut_or_not(letters: int) -> None:
+    circuit = CIRCUITS["radio"]()
+    circuit.netlist = Habit(case="upper", lowest=4, refs=letters)
+    found = {v.code for v in failing(verdicts(circuit))}
+    assert not found, "two buttons that share six letters are two parts"
+    circuit.change("BUTTON2", nets={"1": ""})
+    graph = pin_graph(with_full_parts(read_set(circuit.files())))
+    assert graph.nets[("BUTTON1", "1")] == "EN" and graph.nets[("BUTTON2", "1")] == ""

@@ -12,6 +12,7 @@ MOST_POINTS = 200_000
 """Points of one netlist. [1]"""
 _KINDS = ("317", "327", "367")
 _HOLE = re.compile(r"D\s*(\d{1,5})\s*([PU])?")
+_LONG = re.compile(r"([^\s-]{7,})-(\S{1,8}?)\s*M?\s*(?=D\s*\d|A\s?\d\d)")
 _ACCESS = re.compile(r"A\s?(\d\d)")
 _AT = re.compile(r"X\s*([+-]?\s*\d+)\s*Y\s*([+-]?\s*\d+)")
 _ALIAS = re.compile(r"(NNAME\S*)\s+(\S.*)")
@@ -79,6 +80,9 @@ def _point(line: str, at: re.Match[str], scale: float, aliases: dict[str, str]) 
     net = aliases.get(net, net)
     part = line[20:26].strip()
     pin = line[27:31].strip() if line[26:27] == "-" else ""
+    long = None if line[26:27] in ("-", " ", "") else _LONG.match(line[20 : at.start()])
+    if long is not None:  # a designator that was not cut pushes the rest to the right
+        part, pin = long.groups()
     pin = str(int(pin)) if pin.isascii() and pin.isdigit() else pin  # 01 is what others call 1
     via = part.upper() == "VIA"
     tail = line[31 : at.start()]

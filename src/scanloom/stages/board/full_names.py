@@ -9,6 +9,7 @@ from statistics import median
 from scanloom.stages.board.graph import CUT
 from scanloom.stages.board.model import BoardFiles, NetPoint, PinName
 
+_SAME_MM = 0.2
 _CUT_NET = 14  # characters of a net's name that a record keeps
 
 
@@ -58,7 +59,7 @@ def with_full_names(files: BoardFiles) -> BoardFiles:
 
 
 def with_full_parts(files: BoardFiles) -> BoardFiles:
-    """Part components that share one cut designator, by the places that the placement file gives them.
+    """Part components that share one cut designator, by the places that copper pads or the placement file give them.
 
     Parameters
     ----------
@@ -76,11 +77,13 @@ def with_full_parts(files: BoardFiles) -> BoardFiles:
     """
     rows = {row.part: (row.x_mm, row.y_mm) for table in files.placements for row in table.rows_placed}
     listed = {part for table in files.parts_lists for line in table.lines_listed for part in line.parts}
+    pads = _pads(files)
     alike: dict[str, set[str]] = {}
-    for name in rows.keys() | listed:
+    for name in rows.keys() | listed | {part for part, _ in pads}:
         alike.setdefault(name[:CUT].upper(), set()).add(name)
-    shared = {cut: names for cut, names in alike.items() if len(names) > 1 and names <= rows.keys()}
-    if not shared or not files.netlists:
+    alike = {cut: names for cut, names in alike.items() if len(names) > 1}
+    shared = {cut: names for cut, names in alike.items() if names <= rows.keys()}
+    if not alike or not files.netlists:
         return files
     netlist = files.netlists[0]
     spots: dict[str, list[tuple[float, float]]] = {}
@@ -95,13 +98,27 @@ def with_full_parts(files: BoardFiles) -> BoardFiles:
     dx, dy = (median(one[0] for one in off), median(one[1] for one in off)) if off else (0.0, 0.0)
 
     def parted(point: NetPoint) -> NetPoint:
+        here = [
+            name for name in alike.get(point.part.upper(), ()) for x, y in pads.get((name, point.pin_name), ())
+            if hypot(x - point.x_mm, y - point.y_mm) < _SAME_MM
+        ]  # fmt: skip
         names = shared.get(point.part.upper(), ())
-        if not names:
-            return point
+        if here or not names:
+            return replace(point, part=here[0]) if here else point
         full = min(sorted(names), key=lambda n: hypot(rows[n][0] - dx - point.x_mm, rows[n][1] - dy - point.y_mm))
         return replace(point, part=full)
 
     return replace(files, netlists=(replace(netlist, points=tuple(map(parted, netlist.points))), *files.netlists[1:]))
+
+
+def _pads(files: BoardFiles) -> dict[PinName, list[tuple[float, float]]]:
+    """Places of the copper pads that carry a name, by whole designator and pin."""
+    made: dict[PinName, list[tuple[float, float]]] = {}
+    for layer in files.of("copper"):
+        for one in layer.drawn:
+            if one.pin is not None and one.kind == "flash":
+                made.setdefault(one.pin, []).append((one.x_mm, one.y_mm))
+    return made
 
 
 def _middle(values: tuple[float, ...]) -> float:

@@ -209,9 +209,8 @@ class PinGraph:
         line = self.line(part)
         if line is not None:
             return line.fitted
-        return not self.lines or any(
-            at.hole_mm > 0 for pin in self.parts.get(part, ()) for at in self.places.get(pin, ())
-        )
+        places = [at for pin in self.parts.get(part, ()) for at in self.places.get(pin, ())]
+        return not self.lines or any(at.hole_mm > 0 or at.access == "both" for at in places)
 
     def beyond(self, net: str) -> tuple[tuple[str, str], ...]:
         """Two-pin resistors on a net and the net behind each; links and beads of no resistance count.

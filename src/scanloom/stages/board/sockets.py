@@ -78,7 +78,7 @@ def judge_sockets(sight: Sight, places_right: bool) -> None:
 def _is_dense(graph: PinGraph, part: str) -> bool:
     """Whether a part's pins 1 to 15 stand in three rows of five at the usual pitch, in holes; a picture connector does."""
     at = [graph.place((part, str(n))) for n in range(1, 16)]
-    if any(place is None or place.hole_mm <= 0 for place in at):
+    if any(place is None or (place.hole_mm <= 0 and place.access != "both") for place in at):
         return False
     return _in_rows(at)
 
