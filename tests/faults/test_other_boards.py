@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
 import pytest
 from board_sets import read_set
 
+from demo_board import circuit, sets
+from demo_board.board import board_of
 from other_boards.bench import Circuit
 from other_boards.lawful import LAWFUL, Lawful
 from other_boards.mistakes import CIRCUITS, SLIPS, Slip
@@ -40,13 +43,13 @@ HABITS = {
 }
 
 
-def verdicts(circuit: Circuit, dossier: bool = True, pads: bool = False) -> tuple[Verdict, ...]:
+def verdicts(drawn: Circuit, dossier: bool = True, pads: bool = False) -> tuple[Verdict, ...]:
     """The review of a circuit, held against its dossier where it has one; by its netlist, or by what its `pads` say alone."""
     plan = Plan(Dossier(dossier=Head(format=1)))
-    if dossier and circuit.dossier:
-        plan = read_dossier_text(circuit.dossier, Path("other.toml")).plan
-    circuit.copper = circuit.copper or pads
-    files = {name: data for name, data in circuit.files().items() if not (pads and name.endswith(".ipc"))}
+    if dossier and drawn.dossier:
+        plan = read_dossier_text(drawn.dossier, Path("other.toml")).plan
+    drawn.copper = drawn.copper or pads
+    files = {name: data for name, data in drawn.files().items() if not (pads and name.endswith(".ipc"))}
     return judge_board(Reading(plan), read_set(files)).verdicts
 
 
@@ -104,19 +107,35 @@ def test_a_single_mistake_is_found_at_its_place_and_nothing_else(slip: Slip, pad
 
 @pytest.mark.parametrize("name", HABITS)
 def test_every_habit_of_an_exporter_reads_as_the_same_board(name: str) -> None:
-    circuit = CIRCUITS["one_display"]()
-    usual = {(v.code, v.subject, v.judged) for v in verdicts(circuit) if v.code != NO_TRACKS}
-    circuit.netlist = HABITS[name]
-    made = {(v.code, v.subject, v.judged) for v in verdicts(circuit) if v.code != NO_TRACKS}
+    drawn = CIRCUITS["one_display"]()
+    usual = {(v.code, v.subject, v.judged) for v in verdicts(drawn) if v.code != NO_TRACKS}
+    drawn.netlist = HABITS[name]
+    made = {(v.code, v.subject, v.judged) for v in verdicts(drawn) if v.code != NO_TRACKS}
     assert made == usual
 
 
 @pytest.mark.parametrize("letters", [6, 20])
 def test_long_designators_are_told_apart_whether_cut_or_not(letters: int) -> None:
-    circuit = CIRCUITS["radio"]()
-    circuit.netlist = Habit(case="upper", lowest=4, refs=letters)
-    found = {v.code for v in failing(verdicts(circuit))}
+    drawn = CIRCUITS["radio"]()
+    drawn.netlist = Habit(case="upper", lowest=4, refs=letters)
+    found = {v.code for v in failing(verdicts(drawn))}
     assert not found, "two buttons that share six letters are two parts"
-    circuit.change("BUTTON2", nets={"1": ""})
-    graph = pin_graph(with_full_parts(read_set(circuit.files())))
+    drawn.change("BUTTON2", nets={"1": ""})
+    graph = pin_graph(with_full_parts(read_set(drawn.files())))
     assert graph.nets[("BUTTON1", "1")] == "EN" and graph.nets[("BUTTON2", "1")] == ""
+
+
+@pytest.mark.parametrize("names", ["plain", "no-attributes"])
+def test_two_nets_whose_names_are_cut_alike_are_no_break(names: str) -> None:
+    alike = {
+        "sync-h-J3-out": "to the left: sync at its connector",
+        "sync-v-J4-out": "to the right: sync at its connector",
+    }
+    parts = circuit.parts()
+    board = board_of(tuple(replace(p, nets={pin: alike.get(net, net) for pin, net in p.nets.items()}) for p in parts))
+    made = judge_board(
+        Reading(Plan(Dossier(dossier=Head(format=1)))), read_set(sets.files(board, sets.NAMED[names]))
+    ).verdicts
+    opens = {v.judged for v in made if v.code == "board.open"}
+    assert opens == ({"holds"} if names == "plain" else {"unknown"})
+    assert not [v.says for v in made if v.judged == "fails" and v.weight == "stop"]

@@ -45,7 +45,7 @@ def with_full_names(files: BoardFiles) -> BoardFiles:
         if point.net and name:
             found.setdefault(point.net, set()).add(name)
     merged = {
-        net for net, names in found.items() if len(names) > 1 and all(_cut(name) == net.upper() for name in names)
+        net for net, names in found.items() if len(names) > 1 and all(net.upper() in _cut(name) for name in names)
     }
     if not merged:
         return files
@@ -126,6 +126,7 @@ def _middle(values: tuple[float, ...]) -> float:
     return (min(values) + max(values)) / 2
 
 
-def _cut(name: str) -> str:
-    """A name as a netlist of few columns writes it."""
-    return name.upper().replace(" ", "?")[-_CUT_NET:]
+def _cut(name: str) -> tuple[str, ...]:
+    """A name as netlists of few columns write it: some keep its end, some its beginning."""
+    shouted = name.upper()
+    return shouted.replace(" ", "?")[-_CUT_NET:], *(shouted.replace(" ", blank)[:_CUT_NET] for blank in ("_", "?", " "))

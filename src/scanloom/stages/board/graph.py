@@ -14,8 +14,8 @@ from scanloom.stages.board.part_value import PartValue, part_value
 CUT = 6
 """Characters of a designator that a netlist keeps. [1]"""
 _GROUND = re.compile(
-    r"(?i)(?:[A-Z0-9]+[_-])?(?:[ADPCSV]|USB|VGA|SYS|REF|IO)?GND[ADP]?(?:[_-]?\d+)?|GND(?:REF|[_-](?:VGA|USB|A|D|P|IO|SHIELD))"
-    r"|(?:[ADP]?0V|[AD]?VSS[AD]?|EARTH|GROUND|[AD]?COM)"
+    r"(?i)(?:[A-Z0-9]+[_-])?(?:[ADPCSV]|USB|VGA|SYS|REF|IO)?GND[ADP]?(?:[_-]?\d+)?|GND(?:REF|PWR|S|ISO|[_-](?:VGA|USB|A|D|P|IO|SHIELD))"
+    r"|(?:[ADP]?0V|[AD]?VSS[AD]?|EARTH|GROUND)"
 )
 _RAIL = re.compile(
     r"(?i)\+?\d{1,2}(?:[.,]\d{1,2})?V\d{0,2}(?:[_-]?(?:[AD]|IO|USB|MCU|IN|OUT|SYS|\d{1,2}))?|\+3V"
@@ -107,10 +107,15 @@ class PinGraph:
 
     @cached_property
     def ground(self) -> str:
-        """The ground net: the one with most pins, a name with GND first; empty without nets."""
+        """The ground net: the one with most pins, among those called so, by their name or by their pins, if any is; empty without nets."""
         named = [net for net in self.pins if named_ground(net)]
-        named = named or [net for net in self.pins if "GND" in net.upper()] or list(self.pins)
+        named = named or [net for net in self.pins if "GND" in net.upper()] or self._called_ground()
+        named = named or [net for net in self.pins if not _RAIL.fullmatch(net)] or list(self.pins)
         return max(named, key=lambda net: len(self.pins[net]), default="")
+
+    def _called_ground(self) -> list[str]:
+        """Nets of pins that their parts call ground."""
+        return [self.nets[pin] for pin, name in self.functions.items() if named_ground(name) and self.nets.get(pin)]
 
     @cached_property
     def grounds(self) -> frozenset[str]:

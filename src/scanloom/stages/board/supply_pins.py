@@ -44,11 +44,14 @@ def judge_supply_pins(sight: Sight) -> None:
     wrong += [pin for pin in supply if graph.nets[pin] == graph.ground]
     used = (*graph.copper_roles, *graph.roles)
     bare = _without_ground(graph, ground)
+    board = sight.reading.plan.dossier.board
+    stated = {graph.part(name) for name in (board.parts if board else {})}
     for part in bare[:3]:
         pin = next(pin for pin in ground if pin[0] == part)
         at = graph.place(pin)
         sight.verdict(
-            "board.supply-pins", f"board.parts.{part}", "stop", f"No ground pin of {part} is joined to anything.", state="fails",
+            "board.supply-pins", f"board.parts.{part}", "stop" if part in stated else "caution",
+            f"No ground pin of {part} is joined to anything.", state="fails",
             used=used, seen="no net", wanted=graph.ground, doubt="A part that is not fitted looks so, if the parts list lists it.",
             place=Place(nets_file(graph), "", at.x_mm if at else None, at.y_mm if at else None, "-".join(pin)),
         )  # fmt: skip
