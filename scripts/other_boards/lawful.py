@@ -69,6 +69,20 @@ def pack(c: Circuit) -> None:
     c.add("RN1", "5k1 x4", chip(8), pins("CC1", "CC2", "", "", "", "", "GND", "GND"))
 
 
+def row_pack(c: Circuit) -> None:
+    """Both pulls in one row with a common pin."""
+    for ref in ("R16", "R17"):
+        c.drop(ref)
+    c.add("RN1", "5k1 x4", row(5), pins("GND", "CC1", "CC2", "", ""))
+
+
+def colour_pack(c: Circuit) -> None:
+    """The three series resistors in one pack of four."""
+    for ref in ("R1", "R2", "R3"):
+        c.drop(ref)
+    c.add("RN1", "240R", chip(8), pins("IO25", "IO26", "IO27", "", "", "VGA_BLUE", "VGA_GREEN", "VGA_RED"))
+
+
 def held_inside(c: Circuit) -> None:
     """Pulls inside a chip."""
     for ref in ("R16", "R17"):
@@ -163,7 +177,9 @@ LAWFUL = (
     Lawful("bridge of solder in a serial line", "one_display", in_series("JP1", "closed", ("U2", "22"))),
     Lawful("level shifter in the serial pair", "one_display", shifter, ("board.serial-crossed",)),
     Lawful("links choose the serial pair", "one_display", choices, ("board.serial-crossed",)),
-    Lawful("pack of pulls", "one_display", pack, ("board.inlet-pulls",)),
+    Lawful("pack of pulls", "one_display", pack),
+    Lawful("pack of pulls in one row", "one_display", row_pack, ("board.inlet-pulls",)),
+    Lawful("colours through one pack", "one_display", colour_pack),
     Lawful("pulls inside a chip", "one_display", held_inside, ("board.inlet-pulls",)),
     Lawful("pull of 5.6 kohm", "one_display", field("R16", value="5k6")),
     Lawful("micro-B as inlet", "one_display", small_inlet),

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from demo_board import footprints as fp
 from demo_board.nouns import BOTTOM, TOP
-from other_boards.bench import Circuit
+from other_boards.bench import Circuit, chip, pins
 from other_boards.plain import PLAIN
 from other_boards.video import VIDEO, number_of
 
@@ -124,5 +124,22 @@ SLIPS = (
     Slip("two connectors exchanged", "three_displays", lambda c: setattr(c, "dossier", c.dossier.replace('"VID_B"', '"VID_X"').replace('"VID_C"', '"VID_B"').replace('"VID_X"', '"VID_C"')), ("board.lane-path",), ("VID_B",)),
     Slip("sync branch of 470 ohm", "six_one_bit", field("R4", value="470R"), ("board.sync-path", "board.part-value"), ("R4", "CON1")),
     Slip("sync past the buffer", "six_one_bit", nets("R5", _1="V_CHIP"), ("board.sync-path",), ("CON1",)),
+    Slip(
+        "colours exchanged in a pack",
+        "one_display",
+        lambda c: (
+            [c.drop(ref) for ref in ("R1", "R2", "R3")],
+            c.add("RN1", "240R", chip(8), pins("IO25", "IO26", "IO27", "", "", "VGA_GREEN", "VGA_BLUE", "VGA_RED")),
+        ),
+        ("board.lane-path",),
+        ("X1",),
+    ),
+    Slip(
+        "boot pin pulled up by a pack",
+        "one_display",
+        lambda c: c.add("RN1", "4k7", chip(8), pins("IO12", "", "", "", "", "", "", "+3V3")),
+        ("board.boot-pin",),
+        ("MOD1",),
+    ),
     Slip("part not listed", "three_displays", lambda c: c.drop("RV1"), ("board.lane-path",), ("VID_A",)),
 )  # fmt: skip

@@ -21,6 +21,7 @@ _RAIL = re.compile(
     r"(?i)\+?\d{1,2}(?:[.,]\d{1,2})?V\d{0,2}(?:[_-]?(?:[AD]|IO|USB|MCU|IN|OUT|SYS|\d{1,2}))?|\+3V"
     r"|V(?:CC|DD|BUS|SYS|USB|DDIO|CCIO)(?:[_-]?(?:[AD]|IO|USB|MCU|3V3|5V|\d{1,2}))?"
 )
+_PACKS = (4, 8, 16)  # pins of packs of separate resistors; a pack with a common pin has an odd number, or one row
 _TIES = re.compile(r"(?i)(?:NT|FB)\d+[A-Z]?")
 _LINKS = re.compile(r"(?i)(?:JP|SJ|SB|L)\d+[A-Z]?")
 
@@ -218,7 +219,7 @@ class PinGraph:
         return not self.lines or any(at.hole_mm > 0 or at.access == "both" for at in places)
 
     def beyond(self, net: str) -> tuple[tuple[str, str], ...]:
-        """Two-pin resistors on a net and the net behind each; links and beads of no resistance count.
+        """Resistors on a net, single ones and those of a pack in two rows, and the net behind each.
 
         Parameters
         ----------
@@ -231,15 +232,30 @@ class PinGraph:
             Part, and net behind it.
         """
         made = []
-        for part, _ in self.pins.get(net, ()):
+        for part, pin in self.pins.get(net, ()):
             if not part.upper().startswith("R") or not self.fitted(part):
                 continue
             pins = self.parts[part]
             if len(pins) == 2:
                 (behind,) = [self.nets[p] for p in pins if self.nets[p] != net] or [net]
-                if behind and behind != net:
-                    made.append((part, behind))
+            else:
+                behind = self.nets.get((part, self._across(part, pin)), "")
+            if behind and behind != net:
+                made.append((part, behind))
         return tuple(made)
+
+    def _across(self, part: str, pin: str) -> str:
+        """Pin at the other end of one resistor in a pack of two or more, opposite in two rows; empty where it cannot be told."""
+        pins = [name for _, name in self.parts[part]]
+        if len(pins) not in _PACKS or {*pins} != {str(n) for n in range(1, len(pins) + 1)}:
+            return ""
+        half = len(pins) // 2
+        at = [self.place((part, str(n))) for n in (1, half, half + 1)]
+        if any(place is None for place in at):
+            return ""
+        (ax, ay), (bx, by), (cx, cy) = ((place.x_mm, place.y_mm) for place in at if place is not None)
+        in_line = abs((bx - ax) * (cy - ay) - (by - ay) * (cx - ax)) < 0.1
+        return "" if in_line else str(len(pins) + 1 - int(pin))
 
     def over(self, net: str) -> tuple[tuple[str, str], ...]:
         """Fitted parts of two pins on a net, of any kind, and the net behind each.
