@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 
 from demo_board import drills, gerber
 from demo_board import footprints as fp
-from demo_board.nouns import TOP, Board, Footprint, Hole, Pad, Part, Shape, Via, placed
+from demo_board.nouns import TOP, Board, Footprint, Hole, Pad, Part, Shape, Stroke, Via, placed
 from other_boards import lists, netlists
 
 WIDE_UM = 120_000
@@ -24,6 +24,7 @@ class Circuit:
     tables: lists.Habit = field(default_factory=lists.Habit)
     parts: list[Part] = field(default_factory=list)
     vias: list[str] = field(default_factory=list)  # nets that also have a via
+    inked: dict[str, str] = field(default_factory=dict)  # side on which the outline of a part is drawn
     dossier: str = ""
     told: dict[str, dict[str, object]] = field(default_factory=dict)  # what the tables say otherwise of a part
     copper: bool = False  # whether the pads are written as copper, too, with names and nets
@@ -77,8 +78,19 @@ class Circuit:
         vias = tuple(Via(4_000 + 2_000 * n, high - 4_000, net) for n, net in enumerate(self.vias))
         return Board(
             self.name, "1", "2031-02-03T10:00:00+01:00", ((0, 0), (WIDE_UM, 0), (WIDE_UM, high), (0, high)),
-            tuple(made), pads, (), vias, holes=(Hole(3_000, high - 3_000, 3_200), Hole(WIDE_UM - 3_000, high - 3_000, 3_200)),
+            tuple(made), pads, (), vias, strokes=self.strokes(made), holes=(Hole(3_000, high - 3_000, 3_200), Hole(WIDE_UM - 3_000, high - 3_000, 3_200)),
         )  # fmt: skip
+
+    def strokes(self, parts: list[Part]) -> tuple[Stroke, ...]:
+        """Outlines of the parts that have one."""
+        drawn = []
+        for part in parts:
+            if part.ref in self.inked:
+                half = part.footprint.body_w_um // 2, part.footprint.body_h_um // 2
+                corners = [part.at((x * half[0], y * half[1])) for x, y in ((-1, -1), (1, -1), (1, 1), (-1, 1))]
+                ends = zip(corners, [*corners[1:], corners[0]], strict=True)
+                drawn += [Stroke(self.inked[part.ref], one, other) for one, other in ends]
+        return tuple(drawn)
 
     def files(self) -> dict[str, bytes]:
         """The set as it would be sent."""
@@ -94,6 +106,8 @@ class Circuit:
                 board, drills.plated_hits(board), plated=True, dialect="xnc"
             ).encode(),
         }
+        for side in dict.fromkeys(self.inked.values()):
+            made[f"{self.name}-{side}-legend.gbr"] = gerber.legend(board, side, gerber.Style()).encode()
         if self.copper:
             for side in (TOP, "bottom"):
                 made[f"{self.name}-{side}-copper.gbr"] = gerber.copper(board, side, gerber.Style()).encode()

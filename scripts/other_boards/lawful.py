@@ -201,6 +201,11 @@ LAWFUL = (
         field("X1", footprint=dense15(male=True, shell=("SH", "SH")), value="HD15 male"),
     ),
     Lawful("socket fitted from below", "one_display", field("X1", side=BOTTOM, swapped_sides=True, fit="machine")),
+    Lawful(
+        "socket soldered by hand from below, drawn there",
+        "one_display",
+        together(field("X1", side=BOTTOM, swapped_sides=True), lambda c: c.inked.update(X1="bottom")),
+    ),
     Lawful("boot pin on a switch and a bridge's pair", "one_display", lambda c: c.two("R80", "1k", "IO0", "BOOT_KEY")),
     Lawful("boot pin straight on ground", "one_display", nets("MOD1", **{f"_{number_of(2)}": "GND"})),
     Lawful(

@@ -141,5 +141,12 @@ SLIPS = (
         ("board.boot-pin",),
         ("MOD1",),
     ),
+    Slip(
+        "socket on top seen from below, drawn on top",
+        "one_display",
+        together(field("X1", swapped_sides=True), lambda c: c.inked.update(X1=TOP)),
+        ("board.connector-side",),
+        ("X1",),
+    ),
     Slip("part not listed", "three_displays", lambda c: c.drop("RV1"), ("board.lane-path",), ("VID_A",)),
 )  # fmt: skip

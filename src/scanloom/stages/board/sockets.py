@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import numpy as np
 
@@ -22,7 +23,7 @@ _PLUG = re.compile(r"(?i)(?<!fe)male|plug|stecker|(?<![a-z])m(?![a-z])")
 _SOCKET = re.compile(r"(?i)female|socket|receptacle|buchse|(?<![a-z])f(?![a-z])")
 _IN_LINE = re.compile(r"(?i)(?:R|FB|L|JP|SJ|SB|NT|F)[A-Z]{0,3}\d+[A-Z]?")
 _LINES = (("chip talks", "other hears"), ("other talks", "chip hears"))
-_PITCH_MM, _ROW_MM, _EDGE_MM = (2.1, 2.5), (1.7, 2.8), 16.0
+_PITCH_MM, _ROW_MM, _EDGE_MM, _INK_MM = (2.1, 2.5), (1.7, 2.8), 16.0, 4.0
 
 
 @record
@@ -69,7 +70,13 @@ def judge_sockets(sight: Sight, places_right: bool) -> None:
     stated = {graph.part(one.name): one.name for one in sight.reading.plan.connectors if graph.part(one.name)}
     found = [part for part in graph.parts if part not in stated and _is_dense(graph, part)]
     for part, name in [*stated.items(), *((part, part) for part in found)]:
-        one = _Socket(name, part, part in stated, _placed_side(sight, name), _gender(sight, name, part))
+        one = _Socket(
+            name,
+            part,
+            part in stated,
+            _placed_side(sight, name),
+            _gender(sight, name, part),
+        )
         if places_right:
             _side(sight, one)
         _returns(sight, one)
@@ -129,6 +136,10 @@ def _side(sight: Sight, one: _Socket) -> None:
     turn = _cross(corner, along, across)
     kind = one.gender or "socket"
     right = (turn > 0) == ((one.side != "bottom") == (kind == "socket"))
+    if (
+        not right and not one.side and _is_inked_below(sight, one.part)
+    ):  # ink excuses, and never accuses: legends may be exchanged
+        one, right = replace(one, side="bottom"), True
     place = Place(nets_file(graph), "", corner.x_mm, corner.y_mm, f"{one.part}-1")
     seen = f"from pin 1 to 5 to 11 {'counter-clockwise' if turn > 0 else 'clockwise'} seen from above, fitted on the {one.side or 'top'}"
     seen += f" as a {one.gender}" if one.gender else ""
@@ -175,6 +186,23 @@ def _placed_side(sight: Sight, name: str) -> Side:
     """Side that the centroid file gives a part, empty when it gives none."""
     rows = [row for table in sight.files.placements for row in table.rows_placed if row.part == name]
     return rows[0].side if rows else ""
+
+
+def _is_inked_below(sight: Sight, part: str) -> bool:
+    """Whether the legend below draws lines around the pads of a part, and the one on top does not."""
+    at = [place for pin in sight.graph.parts[part] for place in sight.graph.places.get(pin, ())]
+    if not at:
+        return False
+    left, right = min(p.x_mm for p in at) - _INK_MM, max(p.x_mm for p in at) + _INK_MM
+    low, high = min(p.y_mm for p in at) - _INK_MM, max(p.y_mm for p in at) + _INK_MM
+    lines = {
+        side: sum(
+            one.kind == "stroke" and left < one.x_mm < right and low < one.y_mm < high
+            for layer in sight.files.of("legend", side) for one in layer.drawn
+        )
+        for side in ("top", "bottom")
+    }  # fmt: skip
+    return lines["bottom"] >= 4 and lines["bottom"] > 3 * lines["top"]
 
 
 def _edge_distances(sight: Sight, corner: PinPlace, across: PinPlace) -> tuple[float, float]:
