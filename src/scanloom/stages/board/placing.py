@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -17,6 +18,9 @@ from scanloom.stages.board.sight import Sight, at_mm
 _ORIGIN_MM = 0.3
 _OFF_MM = 0.5
 _TURN_DEG = 20.0
+_EITHER_WAY = re.compile(
+    r"(?i)R|C(?!R)|L(?!ED)|F|Y|SW|S\d|JP|BTN|BUTTON|KEY"
+)  # of two pins, these work half a turn round
 _SURE = 4  # small surface parts from which an origin is sure
 
 
@@ -261,10 +265,12 @@ def _turns(sight: Sight, seated: list[_Seated], role: FileRole, used: tuple[File
         agree |= _own_kind(some, agree)
         for one, good, turn in zip(some, agree, turns, strict=True):
             half = abs(abs(float(_apart(np.array([turn]), best)[0])) - 180.0) < _TURN_DEG
-            if not good and told < 6 and not (half and one.pin_count == 2 and one.row.part[:1] in "RC"):
+            if not good and told < 6 and not (half and one.pin_count == 2 and _EITHER_WAY.match(one.row.part)):
                 told += 1
+                like = {s.row.value_text for s, fits in zip(some, agree, strict=True) if fits}
                 sight.verdict(
-                    "board.placement-rotated", f"board.parts.{one.row.part}", "stop",
+                    "board.placement-rotated", f"board.parts.{one.row.part}",
+                    "stop" if one.row.part[:1] in "RCL" or one.row.value_text in like else "caution",
                     f"{one.row.part} is turned otherwise than its like.", state="fails", used=used,
                     seen=f"{one.row.turn_deg:g} degrees in the file, {_apart(np.array([turn]), best)[0]:+.0f} from its like",
                     wanted="the same angle between pads and file for one package",
