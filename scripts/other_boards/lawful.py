@@ -10,7 +10,7 @@ from demo_board.nouns import BOTTOM
 from other_boards import lists
 from other_boards.bench import Circuit, chip, dense15, micro_b, pins, row, sot, usb_c
 from other_boards.mistakes import CIRCUITS, field, nets, swap, together
-from other_boards.video import number_of
+from other_boards.video import BRIDGE, number_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +60,18 @@ def choices(c: Circuit) -> None:
         c.drop(ref)
     c.add("JP1", "1x3", row(3), pins("BR_TXD", "U0RXD", "EXT_TX"), fit="hand")
     c.add("JP2", "1x3", row(3), pins("BR_RXD", "U0TXD", "EXT_RX"), fit="hand")
+
+
+def second_bridge(c: Circuit) -> None:
+    """A bridge on a second serial port of the chip."""
+    c.add(
+        "U12",
+        "serial bridge",
+        BRIDGE,
+        {**pins("", "", "GND"), "6": "+3V3", "7": "+3V3", "25": "GND", "21": "U1TXD", "22": "U1RXD"},
+    )
+    c.change("MOD1", nets={number_of(17): "U1TXD", number_of(16): "U1RXD"})
+    c.dossier = c.dossier.replace("J9 = {", 'U12 = { is = "serial bridge", talks = "22", hears = "21" }\nJ9 = {')
 
 
 def pack(c: Circuit) -> None:
@@ -177,6 +189,7 @@ LAWFUL = (
     Lawful("bridge of solder in a serial line", "one_display", in_series("JP1", "closed", ("U2", "22"))),
     Lawful("level shifter in the serial pair", "one_display", shifter, ("board.serial-crossed",)),
     Lawful("links choose the serial pair", "one_display", choices, ("board.serial-crossed",)),
+    Lawful("bridge on a second port", "one_display", second_bridge),
     Lawful("pack of pulls", "one_display", pack),
     Lawful("pack of pulls in one row", "one_display", row_pack, ("board.inlet-pulls",)),
     Lawful("colours through one pack", "one_display", colour_pack),

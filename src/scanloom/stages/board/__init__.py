@@ -24,9 +24,10 @@ from scanloom.stages.board.register import hits_of
 from scanloom.stages.board.rescue import Fitting, rescue
 from scanloom.stages.board.result import BoardReview
 from scanloom.stages.board.revisions import judge_revisions
+from scanloom.stages.board.serial_pair import judge_serial
 from scanloom.stages.board.sides import judge_sides, judge_swapped, pad_places
 from scanloom.stages.board.sight import Sight
-from scanloom.stages.board.sockets import judge_serial, judge_sockets
+from scanloom.stages.board.sockets import judge_sockets
 from scanloom.stages.board.spaces import judge_probes, judge_spaces
 from scanloom.stages.board.straps import judge_straps
 from scanloom.stages.board.supply_pins import judge_supply_pins
