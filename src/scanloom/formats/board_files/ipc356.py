@@ -12,10 +12,12 @@ MOST_POINTS = 200_000
 """Points of one netlist. [1]"""
 _KINDS = ("317", "327", "367")
 _HOLE = re.compile(r"D\s*(\d{1,5})\s*([PU])?")
+_LONG = re.compile(r"([^\s-]{7,})-(\S{1,8}?)\s*M?\s*(?=D\s*\d|A\s?\d\d)")
 _ACCESS = re.compile(r"A\s?(\d\d)")
 _AT = re.compile(r"X\s*([+-]?\s*\d+)\s*Y\s*([+-]?\s*\d+)")
 _ALIAS = re.compile(r"(NNAME\S*)\s+(\S.*)")
 _NAMELESS = ("", "N/C", "NC")
+_OPEN = "unconnected-("  # how one program names the net of a pin that is joined to nothing; cut short, many become one
 
 
 def read_ipc356(text: str) -> tuple[tuple[NetPoint, ...], tuple[str, ...], str, int]:
@@ -40,7 +42,7 @@ def read_ipc356(text: str) -> tuple[tuple[NetPoint, ...], tuple[str, ...], str, 
     ----------
     [ipc356] IPC-D-356A, record layout as the files of five programs agree on it; rarer records from memory.
     """
-    lines = text.split("\n")
+    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     scale = _scale(lines)
     aliases = _aliases(lines)
     found: list[tuple[str, str, NetPoint, int]] = []
@@ -78,6 +80,10 @@ def _point(line: str, at: re.Match[str], scale: float, aliases: dict[str, str]) 
     net = aliases.get(net, net)
     part = line[20:26].strip()
     pin = line[27:31].strip() if line[26:27] == "-" else ""
+    long = None if line[26:27] in ("-", " ", "") else _LONG.match(line[20 : at.start()])
+    if long is not None:  # a designator that was not cut pushes the rest to the right
+        part, pin = long.groups()
+    pin = str(int(pin)) if pin.isascii() and pin.isdigit() else pin  # 01 is what others call 1
     via = part.upper() == "VIA"
     tail = line[31 : at.start()]
     hole = _HOLE.search(tail)
@@ -85,7 +91,7 @@ def _point(line: str, at: re.Match[str], scale: float, aliases: dict[str, str]) 
     x, y = (int(word.replace(" ", "")) * scale for word in at.groups())
     through = line.startswith(("317", "367"))
     point = NetPoint(
-        "" if net in _NAMELESS else net,
+        "" if net.upper() in _NAMELESS or net.lower().startswith(_OPEN) else net,
         "" if via else part,
         pin,
         x,
@@ -112,9 +118,9 @@ def _sided(point: NetPoint, layer: int, bottom: int) -> NetPoint:
 def _scale(lines: Iterable[str]) -> float:
     """Millimetres in one unit of the file; ten-thousandths of an inch where it does not say."""
     for line in lines:
-        if line.startswith("P") and "UNITS" in line:
-            words = line.split("UNITS", 1)[1].split()
-            return 0.001 if words[-1:] == ["1"] or "SI" in words else 0.00254
+        if line.startswith(("P", "p")) and "UNITS" in line.upper():
+            words = line.upper().split("UNITS", 1)[1].split()
+            return 0.001 if "1" in words[:2] or "SI" in words else 0.00254
     return 0.00254
 
 

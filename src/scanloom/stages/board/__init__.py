@@ -12,7 +12,7 @@ import numpy as np
 from scanloom.basis.outcome import Outcome
 from scanloom.basis.verdict import Place
 from scanloom.dossier.reading import Reading
-from scanloom.stages.board.full_names import with_full_names
+from scanloom.stages.board.full_names import with_full_names, with_full_parts
 from scanloom.stages.board.inlet import judge_inlet
 from scanloom.stages.board.joined import judge_joined
 from scanloom.stages.board.lane_paths import judge_lane_paths
@@ -24,9 +24,10 @@ from scanloom.stages.board.register import hits_of
 from scanloom.stages.board.rescue import Fitting, rescue
 from scanloom.stages.board.result import BoardReview
 from scanloom.stages.board.revisions import judge_revisions
+from scanloom.stages.board.serial_pair import judge_serial
 from scanloom.stages.board.sides import judge_sides, judge_swapped, pad_places
 from scanloom.stages.board.sight import Sight
-from scanloom.stages.board.sockets import judge_serial, judge_sockets
+from scanloom.stages.board.sockets import judge_sockets
 from scanloom.stages.board.spaces import judge_probes, judge_spaces
 from scanloom.stages.board.straps import judge_straps
 from scanloom.stages.board.supply_pins import judge_supply_pins
@@ -52,7 +53,7 @@ def judge_board(reading: Reading, files: BoardFiles) -> Outcome[BoardReview]:
     Outcome
         What was found, and every verdict.
     """
-    files = with_full_names(files)
+    files = with_full_names(with_full_parts(files))
     sight = Sight(reading, files)
     _roles(sight)
     lying = judge_sides(sight)

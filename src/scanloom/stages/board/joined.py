@@ -13,6 +13,7 @@ from scanloom.stages.board.sight import Sight, at_mm
 
 MOST_TOLD = 12
 """Breaks or bridges that are told one by one. [1]"""
+_CUT_NET = 14  # letters of a net's name that a netlist keeps
 _HARMLESS = ("JP", "NT", "SJ", "MH", "FID", "H")
 
 
@@ -89,7 +90,16 @@ def _breaks(sight: Sight) -> None:
     assert copper is not None
     roles = [one for one in (*copper.roles, *sight.drill_roles, sight.netlist.role if sight.netlist else None) if one]
     told = 0
-    real = [b for b in copper.breaks if not all(_harmless(t) for t in b.cut_off)]
+    hard = [b for b in copper.breaks if not all(_harmless(t) for t in b.cut_off)]
+    alike = [b for b in hard if _cut_alike(sight, b.net)]
+    real = [b for b in hard if b not in alike]
+    for one in alike[:MOST_TOLD]:
+        sight.verdict(
+            "board.open", f"board.nets.{one.net}", "stop", f"{one.net} is several pieces; it may be nets whose names were cut alike.",
+            state="unknown", used=roles, seen=f"{_pins(one.cut_off)} apart from the rest", wanted="one piece of copper",
+            place=Place(copper.roles[0].file, "copper", one.x_mm, one.y_mm, "-".join(one.cut_off[0].name).strip("-")),
+            doubt="The netlist keeps fourteen letters of a name. Shorten the names, or export Gerber X2 with nets and pins.",
+        )  # fmt: skip
     for one in real[:MOST_TOLD]:
         told += 1
         ends = _pins(one.cut_off)
@@ -118,18 +128,31 @@ def _breaks(sight: Sight) -> None:
             state="fails", used=roles, place=Place(copper.roles[0].file, "copper"),
             doubt="So many at once mean a mirrored side or files of two revisions.",
         )  # fmt: skip
-    soft = len(copper.breaks) - len(real)
+    soft = len(copper.breaks) - len(hard)
     if soft:
         sight.verdict(
             "board.open-link", "board.files", "note", f"{soft} links or net ties stand apart from their net.",
             state="fails", used=roles, doubt="Links are closed by solder or by hand.",
         )  # fmt: skip
-    if not told:
+    if not told and not alike:
         nets = len({t.net for t in copper.touches if t.net})
         sight.verdict(
             "board.open", "board.files", "stop", "Every net is one piece of copper.", state="holds", used=roles,
             seen=f"{nets} nets, {len(copper.touches)} points, {len(copper.pieces)} pieces of copper", wanted="no gap",
         )  # fmt: skip
+
+
+def _cut_alike(sight: Sight, net: str) -> bool:
+    """Whether a broken net may be several whose names became one: as long as a record allows, each piece a net by itself."""
+    copper = sight.copper
+    assert copper is not None
+    if len(net) != _CUT_NET or sight.graph.copper_roles:
+        return False
+    parts: dict[int, set[str]] = {}
+    for touch in copper.touches:
+        if touch.net == net and touch.pieces and touch.name[0]:
+            parts.setdefault(int(copper.island[touch.pieces[0]]), set()).add(touch.name[0])
+    return len(parts) > 1 and all(len(some) > 1 for some in parts.values())
 
 
 def _bridges(sight: Sight) -> None:

@@ -15,8 +15,10 @@ _SCALE = {
 }  # fmt: skip
 _OHM = r"(?:ohms?|Ohms?|OHMS?|Ω|Ω)"
 _INFIX = re.compile(rf"(\d{{1,6}})([RrEkKMGpnuµμ])(\d{{1,4}})\s*({_OHM}|F|H)?(?![\w.])")
-_PLAIN = re.compile(rf"(\d+(?:[.,]\d+)?)\s*([pnuµμmkKMGRrE]?)\s*({_OHM}|[FH])?(?![\w.,])")
+_PLAIN = re.compile(rf"(\d+(?:[.,]\d+)?)\s*([pnuµμmkKMGRrE]?)\s*({_OHM}|[FH])?(?![\w.]|,\d)")
 _PACKAGES = re.compile(r"(?<![\w.])(?:01005|0201|0402|0603|0805|1206|1210|2010|2512)(?![\w.])")
+_BELOW_ONE = re.compile(r"\s*[Rr](\d{3,4})\s*")  # R010: the letter stands for the point
+_TIMES = re.compile(r"(?<![\w.])\d{1,2}\s*[xX×*]\s*(?=\d)")  # 4x10k: four in one package
 _PERCENT = re.compile(r"[±]?\s*(\d+(?:[.,]\d+)?)\s*%")
 
 
@@ -64,7 +66,10 @@ def part_value(text: str, part: str = "") -> PartValue | None:
     percent = _PERCENT.search(text)
     rest = _PERCENT.sub(" ", text)
     kind = {"R": "ohm", "C": "F", "L": "H", "F": "H"}.get(part[:1].upper(), "")
-    bare = _PACKAGES.sub(" ", rest)
+    bare = _PACKAGES.sub(" ", _TIMES.sub(" ", rest.replace("_", " ")))
+    below = _BELOW_ONE.fullmatch(bare)
+    if below and kind == "ohm" and not _PACKAGES.fullmatch(below[1]):
+        return PartValue(float(f"0.{below[1]}"), "ohm")
     plain = sorted(_PLAIN.finditer(bare), key=lambda one: not (one[2] or one[3]))  # a letter or a unit tells more
     for found in (*_INFIX.finditer(bare), *plain):
         groups = found.groups()

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import math
+import re
+from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
 from scanloom.basis.record import record
-from scanloom.basis.verdict import Place
+from scanloom.basis.verdict import Place, Weight
 from scanloom.stages.board.graph import PinPlace
 from scanloom.stages.board.model import FileRole, Placed, Side
 from scanloom.stages.board.sight import Sight, at_mm
@@ -15,6 +18,10 @@ from scanloom.stages.board.sight import Sight, at_mm
 _ORIGIN_MM = 0.3
 _OFF_MM = 0.5
 _TURN_DEG = 20.0
+_EITHER_WAY = re.compile(
+    r"(?i)R|C(?!R)|L(?!ED)|F|Y|SW|S\d|JP|BTN|BUTTON|KEY"
+)  # of two pins, these work half a turn round
+_SURE = 4  # small surface parts from which an origin is sure
 
 
 @record
@@ -61,6 +68,8 @@ def judge_placing(sight: Sight) -> None:
     role = sight.files.placements[0].role
     used = (role, *graph.roles)
     seated = _seated(sight)
+    if len(seated) >= 3:
+        seated = _bottom_turned(_bottom_as_above(sight, seated, role, used))
     if len(seated) < 3:
         sight.verdict(
             "board.placement-origin", "board.files", "caution", "Fewer than three rows of the placement file are in the netlist.",
@@ -109,10 +118,72 @@ def _heading(sight: Sight, part: str, row: Placed) -> float | None:
     return None
 
 
+def _bottom_as_above(
+    sight: Sight, seated: list[_Seated], role: FileRole, used: tuple[FileRole | None, ...]
+) -> list[_Seated]:
+    """The rows with those of the bottom seen from above; a file that counts them from below is told so, and read that way."""
+    low = [s for s in seated if s.row.side == "bottom"]
+    rest = [s for s in seated if s.row.side != "bottom"]
+    if len(low) < 3:
+        return seated
+    off = np.array([(s.row.x_mm - s.middle_mm[0], s.row.y_mm - s.middle_mm[1]) for s in low])
+    other = np.array([(-s.row.x_mm - s.middle_mm[0], s.row.y_mm - s.middle_mm[1]) for s in low])
+    above = np.array([(s.row.x_mm - s.middle_mm[0], s.row.y_mm - s.middle_mm[1]) for s in rest]).reshape(-1, 2)
+    sound = not len(above) or _agreeing(above) >= 0.5
+    if _agreeing(off) >= 0.5 or _agreeing(other) < 0.8 or not sound:
+        return seated
+    from_middle = np.median(other, axis=0) - (np.median(above, axis=0) if len(above) else 0.0)
+    one = low[0].row
+    sight.verdict(
+        "board.placement-origin", "board.files.bottom", "caution",
+        "The placement file counts the parts of the bottom as seen from below.", state="fails", used=used,
+        seen=f"{_agreeing(other):.0%} of {len(low)} parts agree when mirrored left to right, {_agreeing(off):.0%} as they are",
+        wanted="both sides as seen from above", place=Place(role.file, "centroid", one.x_mm, one.y_mm, one.part),
+        doubt="Some programs and makers do so by habit: ask the maker, or export with one view for both sides.",
+    )  # fmt: skip
+    return [
+        replace(
+            s, row=replace(s.row, x_mm=-s.row.x_mm - float(from_middle[0]), y_mm=s.row.y_mm - float(from_middle[1]))
+        )
+        if s.row.side == "bottom"
+        else s
+        for s in seated
+    ]
+
+
+def _agreeing(off: np.ndarray) -> float:
+    """Share of shifts that are near their median."""
+    return float((np.abs(off - np.median(off, axis=0)) < _OFF_MM).all(axis=1).mean())
+
+
+def _bottom_turned(seated: list[_Seated]) -> list[_Seated]:
+    """Headings of the bottom by the sense of rotation that fits its parts better: programs count from above or from below."""
+    low = [s for s in seated if s.row.side == "bottom" and s.heading_deg is not None]
+    other = {id(s): (s.heading_deg - 2 * s.row.turn_deg) % 360.0 for s in low if s.heading_deg is not None}
+    kinds: dict[tuple[str, int], list[_Seated]] = {}
+    for one in low:
+        kinds.setdefault((one.row.package, one.pin_count), []).append(one)
+
+    def fits(headings: Callable[[_Seated], float]) -> int:
+        return sum(
+            max(int((np.abs(_apart(turns, t)) < _TURN_DEG).sum()) for t in turns)
+            for turns in (np.radians([headings(s) for s in some]) for some in kinds.values())
+        )
+
+    if not low or fits(lambda s: other[id(s)]) <= fits(lambda s: s.heading_deg or 0.0):
+        return seated
+    return [replace(s, heading_deg=other[id(s)]) if id(s) in other else s for s in seated]
+
+
 def _origin(
     sight: Sight, seated: list[_Seated], role: FileRole, used: tuple[FileRole | None, ...]
 ) -> tuple[float, float] | None:  # fmt: skip
     """Common shift of all rows; None when they do not agree on one."""
+    small = [
+        s for s in seated if s.pin_count == 2 and s.pad_side != "both"
+    ]  # what is larger is often given by its pin 1
+    weight: Weight = "stop" if len(small) >= _SURE else "caution"
+    seated = small if len(small) >= _SURE else seated
     off = np.array([(s.row.x_mm - s.middle_mm[0], s.row.y_mm - s.middle_mm[1]) for s in seated])
     middle = np.median(off, axis=0)
     near = (np.abs(off - middle) < _OFF_MM).all(axis=1).mean()
@@ -124,13 +195,13 @@ def _origin(
             share = (np.abs(other - np.median(other, axis=0)) < _OFF_MM).all(axis=1).mean()
             if share >= 0.8:
                 sight.verdict(
-                    "board.placement-origin", "board.files", "stop", f"The placement file is mirrored {name}.", state="fails",
+                    "board.placement-origin", "board.files", weight, f"The placement file is mirrored {name}.", state="fails",
                     used=used, seen=f"{share:.0%} of the parts agree when mirrored, {near:.0%} as it is", wanted="as it is",
                     place=place, doubt="An axis that counts the other way looks so: export again with Y upwards.",
                 )  # fmt: skip
                 return None
         sight.verdict(
-            "board.placement-origin", "board.files", "stop", "The placement file does not fit the board.", state="fails", used=used,
+            "board.placement-origin", "board.files", weight, "The placement file does not fit the board.", state="fails", used=used,
             seen=f"{near:.0%} of the parts agree on an origin", wanted="nearly all", place=place,
             doubt="Another revision, another unit or mirrored bottom parts look so.",
         )  # fmt: skip
@@ -172,10 +243,11 @@ def _sides(sight: Sight, seated: list[_Seated], role: FileRole, used: tuple[File
 
 def _turns(sight: Sight, seated: list[_Seated], role: FileRole, used: tuple[FileRole | None, ...]) -> None:
     """Rotations: all parts of one package and side must differ from their rotation by the same angle."""
-    groups: dict[tuple[str, str, int], list[_Seated]] = {}
+    groups: dict[tuple[str, str, str, int], list[_Seated]] = {}
     for one in seated:
         if one.heading_deg is not None:
-            groups.setdefault((one.row.package, one.row.side, one.pin_count), []).append(one)
+            kind = one.row.part.rstrip("0123456789")
+            groups.setdefault((one.row.package, kind, one.row.side, one.pin_count), []).append(one)
     judged = alone = told = 0
     lone: list[list[_Seated]] = []
     for some in groups.values():
@@ -190,12 +262,15 @@ def _turns(sight: Sight, seated: list[_Seated], role: FileRole, used: tuple[File
             alone += len(some)
             continue
         judged += len(some)
+        agree |= _own_kind(some, agree)
         for one, good, turn in zip(some, agree, turns, strict=True):
             half = abs(abs(float(_apart(np.array([turn]), best)[0])) - 180.0) < _TURN_DEG
-            if not good and told < 6 and not (half and one.pin_count == 2 and one.row.part[:1] in "RC"):
+            if not good and told < 6 and not (half and one.pin_count == 2 and _EITHER_WAY.match(one.row.part)):
                 told += 1
+                like = {s.row.value_text for s, fits in zip(some, agree, strict=True) if fits}
                 sight.verdict(
-                    "board.placement-rotated", f"board.parts.{one.row.part}", "stop",
+                    "board.placement-rotated", f"board.parts.{one.row.part}",
+                    "stop" if one.row.part[:1] in "RCL" or one.row.value_text in like else "caution",
                     f"{one.row.part} is turned otherwise than its like.", state="fails", used=used,
                     seen=f"{one.row.turn_deg:g} degrees in the file, {_apart(np.array([turn]), best)[0]:+.0f} from its like",
                     wanted="the same angle between pads and file for one package",
@@ -220,6 +295,18 @@ def _turns(sight: Sight, seated: list[_Seated], role: FileRole, used: tuple[File
             wanted="the same angle between pads and file for one package", place=Place(role.file, "centroid"),
             doubt="What angle a fabricator takes for zero cannot be seen from files: look at the preview that it shows.",
         )  # fmt: skip
+
+
+def _own_kind(some: list[_Seated], agree: np.ndarray) -> np.ndarray:
+    """Rows that differ from the rest together with every other one of their value: another drawing, not a mistake."""
+    values: dict[str, list[int]] = {}
+    for place, one in enumerate(some):
+        values.setdefault(one.row.value_text, []).append(place)
+    made = np.zeros(len(some), dtype=bool)
+    for value, places in values.items():
+        if value and len(places) >= 2 and not agree[places].any():
+            made[places] = True
+    return made
 
 
 def _back_to_front(some: list[_Seated]) -> list[_Seated]:

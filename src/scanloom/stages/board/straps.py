@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 
 from scanloom.basis.record import record
@@ -12,6 +13,11 @@ from scanloom.stages.board.graph import PinGraph
 from scanloom.stages.board.lane_paths import COLOUR_PIN, chip_pins, nets_file, nets_from
 from scanloom.stages.board.sight import Sight
 
+LAMP_DROP_V = (1.5, 2.4)
+"""Voltage over a lamp, red to blue, at the tens of microamperes that a pull gives it: from memory, common practice. [V]"""
+_LAMP = re.compile(r"(?i)(?:D|LED)\d+[A-Z]?")
+_CHIP = re.compile(r"(?i)(?:U|IC|MOD|RN|RP)\d+[A-Z]?")
+_MOST_PINS = 19  # fifteen and four of a shell
 _HIGH, _LOW = 0.75, 0.25  # shares of the rail, where the chip's record gives no thresholds: common practice
 
 
@@ -38,6 +44,25 @@ class _Strap:
     by: tuple[str, ...]
     besides: tuple[str, ...]
     unsure: tuple[str, ...] = ()
+
+
+@record
+class _Lamp:
+    """A lamp at a boot pin.
+
+    Parameters
+    ----------
+    siemens : float
+        Conductance of the resistor before it. [S]
+    to_ground : bool
+        Whether it leads to ground; else to a supply.
+    words : str
+        What to call it.
+    """
+
+    siemens: float
+    to_ground: bool
+    words: str
 
 
 def judge_straps(sight: Sight) -> None:
@@ -132,19 +157,57 @@ def _strap(graph: PinGraph, chip: Chip, row: Pin, net: str, pad: str) -> _Strap:
     if logic is not None and pull in ("up", "down"):
         weak = 1 / float(logic.pull.typical)
         up, down = (up + weak, down) if pull == "up" else (up, down + weak)
+    lamps = _lamps(graph, net)
+    by += [lamp.words for lamp in lamps]
     mine = {*by, *(f"{part} " for part in unsure)}
     besides = tuple(
         f"{part}-{pin}" for part, pin in graph.pins.get(net, ())
         if f"{part}-{pin}" != pad and part != pad.split("-")[0] and not any(word.startswith(f"{part} ") for word in mine)
     )  # fmt: skip
-    share = None if unsure or not up + down else up / (up + down)
+    share = None
+    if not unsure and up + down + sum(lamp.siemens for lamp in lamps):
+        rail_v = float(chip.table.supply.rail.typical) if chip.table.supply is not None else 3.3
+        levels = [_with_lamps(up, down, lamps, drop_v / rail_v) for drop_v in LAMP_DROP_V]
+        share = min(levels) if row.boot != "must be low" else max(levels)
     return _Strap(net, share, tuple(by), besides, tuple(unsure))
 
 
+def _lamps(graph: PinGraph, net: str) -> list[_Lamp]:
+    """Lamps that hang on a net through one resistor, or straight, and lead to a supply or ground."""
+    made = []
+    for resistor, between in (("", net), *graph.beyond(net)):
+        for part, far in graph.over(between):
+            to_ground = far == graph.ground
+            if not _LAMP.fullmatch(part) or far == net or not (to_ground or far in graph.rails):
+                continue
+            cathode = next(
+                (pin for pin in graph.parts[part] if graph.functions.get(pin, pin[1]).upper() in ("K", "C", "1")), None
+            )
+            if cathode is not None and (graph.nets[cathode] == far) != to_ground:
+                continue  # it blocks
+            value = graph.value(resistor) if resistor else None
+            ohm = max(value.amount, 1.0) if value is not None and value.unit_name == "ohm" else 1.0
+            made.append(
+                _Lamp(1 / ohm, to_ground, f"{resistor} and the lamp {part}" if resistor else f"the lamp {part}")
+            )
+    return made
+
+
+def _with_lamps(up: float, down: float, lamps: list[_Lamp], drop: float) -> float:
+    """Level, as a share of the rail, of pulls to rail and ground and of lamps that conduct from a given drop on."""
+    level = up / (up + down) if up + down else next((drop if lamp.to_ground else 1 - drop) for lamp in lamps)
+    for lamp in lamps:
+        source = drop if lamp.to_ground else 1 - drop
+        if (level > source) == lamp.to_ground:
+            level = (up + lamp.siemens * source) / (up + down + lamp.siemens)
+    return level
+
+
 def _is_colour(graph: PinGraph, net: str) -> bool:
-    """Whether a net ends at a colour pin of a part with fifteen pins or more, one of them 15."""
+    """Whether a net ends at a colour pin of a connector of fifteen pins and a shell."""
     return any(
-        pin in COLOUR_PIN.values() and part.upper().startswith("J") and (part, "13") in graph.nets and (part, "11") in graph.nets
+        pin in COLOUR_PIN.values() and 15 <= len(graph.parts[part]) <= _MOST_PINS and not _CHIP.fullmatch(part)
+        and all((part, other) in graph.nets for other in ("11", "13", "15"))
         for part, pin in graph.pins.get(net, ())
     )  # fmt: skip
 

@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 
 from scanloom.basis.verdict import Place
+from scanloom.stages.board.graph import PinGraph
 from scanloom.stages.board.lane_paths import nets_file
+from scanloom.stages.board.model import PinName
 from scanloom.stages.board.sight import Sight
 
 _GROUND = re.compile(r"(?i)(A|D|P)?GND\d*|VSS\d*|GROUND")
 _GROUND_NET = re.compile(r"(?i)GND|VSS|GROUND|EARTH|\b0V")
 _LOOSE = ("IN", "OUT")
+_BELOW = re.compile(
+    r"(?i)-\d.*|VEE.*|VNEG.*|V-|.*(?:_NEG|_N)"
+)  # supplies below ground, where an amplifier's VSS belongs
 _SUPPLY = re.compile(r"(?i)(A|D)?VCC\w*|(A|D)?VDD\w*|VIN|VIO|VOUT|IN|OUT|VBUS|3V3|5V|\+?3\.3V|\+?5V|V\+")
 
 
@@ -24,7 +30,7 @@ def judge_supply_pins(sight: Sight) -> None:
     """
     graph = sight.graph
     named = {pin: name for pin, name in graph.functions.items() if pin in graph.nets}
-    chips = {pin: name for pin, name in named.items() if pin[0].upper().startswith(("U", "IC", "VR", "Q"))}
+    chips = {pin: name for pin, name in named.items() if pin[0].upper().startswith(("U", "IC", "VR", "Q", "MOD"))}
     ground = {pin: name for pin, name in chips.items() if _GROUND.fullmatch(name)}
     supply = {pin: name for pin, name in chips.items() if _SUPPLY.fullmatch(name)}
     if not ground and not supply:
@@ -32,21 +38,52 @@ def judge_supply_pins(sight: Sight) -> None:
     # a module has several of each, and not every one need be joined
     wrong = [
         pin for pin in ground
-        if graph.nets[pin] not in (graph.ground, "") and not _GROUND_NET.search(graph.nets[pin])  # grounds may be apart
+        if graph.nets[pin] not in graph.grounds | {""} and not _GROUND_NET.search(graph.nets[pin])  # grounds may be apart
+        and not _BELOW.fullmatch(graph.nets[pin].rsplit("/", 1)[-1])
     ]  # fmt: skip
     wrong += [pin for pin in supply if graph.nets[pin] == graph.ground]
     used = (*graph.copper_roles, *graph.roles)
+    bare = _without_ground(graph, ground)
+    board = sight.reading.plan.dossier.board
+    stated = {graph.part(name) for name in (board.parts if board else {})}
+    for part in bare[:3]:
+        pin = next(pin for pin in ground if pin[0] == part)
+        at = graph.place(pin)
+        sight.verdict(
+            "board.supply-pins", f"board.parts.{part}", "stop" if part in stated else "caution",
+            f"No ground pin of {part} is joined to anything.", state="fails",
+            used=used, seen="no net", wanted=graph.ground, doubt="A part that is not fitted looks so, if the parts list lists it.",
+            place=Place(nets_file(graph), "", at.x_mm if at else None, at.y_mm if at else None, "-".join(pin)),
+        )  # fmt: skip
     for pin in wrong[:6]:
         at = graph.place(pin)
         sight.verdict(
-            "board.supply-pins", f"board.parts.{pin[0]}", "caution" if named[pin].upper() in _LOOSE else "stop",
+            "board.supply-pins", f"board.parts.{pin[0]}", "caution" if _may_be_meant(graph, pin, named[pin]) else "stop",
             f"{'-'.join(pin)} is called {named[pin]} and is on another net.",
             state="fails", used=used, seen=graph.nets[pin] or "no net", wanted=graph.ground if pin in ground else "a supply",
             place=Place(nets_file(graph), "", at.x_mm if at else None, at.y_mm if at else None, "-".join(pin)),
             doubt="A part that floats on purpose, or an output called IN by its maker, looks so: read its datasheet.",
         )  # fmt: skip
-    if not wrong:
+    if not wrong and not bare:
         sight.verdict(
             "board.supply-pins", "board.parts", "stop", "Pins that are called ground or supply are on such nets.", state="holds",
             used=used, seen=f"{len(ground)} ground and {len(supply)} supply pins", wanted="none elsewhere",
         )  # fmt: skip
+
+
+def _may_be_meant(graph: PinGraph, pin: PinName, name: str) -> bool:
+    """Whether a pin may well be where it is: inputs and outputs by name, and grounds raised by a part of their own."""
+    return name.upper() in _LOOSE or (
+        _GROUND.fullmatch(name) is not None
+        and graph.nets[pin] not in graph.rails
+        and any(behind in graph.grounds for _, behind in graph.over(graph.nets[pin]))
+    )
+
+
+def _without_ground(graph: PinGraph, ground: Mapping[PinName, str]) -> list[str]:
+    """Fitted parts that are wired and fed, and none of whose ground pins is joined to anything."""
+    joined = {pin[0] for pin in ground if graph.nets[pin]}
+    return [
+        part for part in dict.fromkeys(pin[0] for pin in ground)
+        if part not in joined and graph.fitted(part) and any(graph.nets[pin] in graph.rails for pin in graph.parts[part])
+    ]  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 
@@ -16,16 +17,32 @@ from scanloom.stages.board.sight import Sight
 SYNC_PIN = {"h": "13", "v": "14"}
 """Pins of a 15-pin connector that carry syncs."""
 # Pin layouts of the common logic functions, output to input: from memory, the same in every family.
+_QUAD = {"3": "2", "6": "5", "8": "9", "11": "12"}
+_OCTAL = {"18": "2", "17": "3", "16": "4", "15": "5", "14": "6", "13": "7", "12": "8", "11": "9"}
+_HEX = {"2": "1", "4": "3", "6": "5", "8": "9", "10": "11", "12": "13"}
 GATES: dict[str, dict[str, str]] = {
-    "125": {"3": "2", "6": "5", "8": "9", "11": "12"},
+    "125": _QUAD,
+    "126": _QUAD,
     "244": {"18": "2", "16": "4", "14": "6", "12": "8", "9": "11", "7": "13", "5": "15", "3": "17"},
-    "541": {"18": "2", "17": "3", "16": "4", "15": "5", "14": "6", "13": "7", "12": "8", "11": "9"},
-    "34": {"2": "1", "4": "3", "6": "5", "8": "9", "10": "11", "12": "13"},
-    "1G125": {"4": "2"},
-    "2G34": {"6": "1", "4": "3"},
+    "541": _OCTAL,
+    "245": _OCTAL,
+    **dict.fromkeys(("34", "07", "17"), _HEX),
+    **{name: {"4": "2"} for name in ("1G125", "1G126", "1G34", "1G17", "1G07")},
+    **{name: {"6": "1", "4": "3"} for name in ("2G34", "2G17", "2G07")},
+    "1T45": {"4": "3"},
 }
 """Input pin of each output pin, by function of the part."""
-Sources = dict[str, set[int]]
+OFF_WHEN: dict[str, tuple[str, str]] = {
+    "125": ("high", "3:1 6:4 8:10 11:13"),
+    "126": ("low", "3:1 6:4 8:10 11:13"),
+    "244": ("high", "18:1 16:1 14:1 12:1 9:19 7:19 5:19 3:19"),
+    "541": ("high", " ".join(f"{out}:1 {out}:19" for out in _OCTAL)),
+    "245": ("high", " ".join(f"{out}:19" for out in _OCTAL)),
+    "1G125": ("high", "4:1"),
+    "1G126": ("low", "4:1"),
+}
+"""Level that switches outputs off, and output:pin that does it, by function of the part."""
+_BEAD = re.compile(r"(?i)(?:FB|L|JP|SJ|SB|NT|F)\d+[A-Z]?")
 
 
 def judge_sync_paths(sight: Sight) -> None:
@@ -48,6 +65,8 @@ def judge_sync_paths(sight: Sight) -> None:
     buffers = [graph.part(name) for name, part in board.parts.items() if "buffer" in part.is_ and graph.part(name)]
     by_net = {graph.nets[pad]: number for number, some in pads.items() for pad in some if graph.nets.get(pad)}
     inputs, unknown = _gates(graph, buffers)
+    for buffer in buffers:
+        _awake(sight, buffer)
     for connector in plan.connectors:
         if graph.part(connector.name):
             _judge(sight, connector, chip, wanted, by_net, inputs, unknown)
@@ -87,11 +106,23 @@ def _judge(
                 seen=seen, wanted=f"pin {number}", place=place,
                 doubt="Right if the dossier's two sync pins are exchanged: change board.sync, or the nets.",
             )  # fmt: skip
+        elif pin not in graph.nets:
+            sight.verdict(
+                "board.sync-path", subject, "stop", f"{'-'.join(pin)} is not in the files, so its sync is not followed.",
+                state="unknown", used=nets_from(graph), read=read, seen="no such pad", wanted=f"pin {number}", place=place,
+                doubt="Number the connector's pads 1 to 15, and export the netlist again.",
+            )  # fmt: skip
         elif not found and unknown:
             sight.verdict(
                 "board.sync-path", subject, "stop", "Which gate of the buffer drives this sync is not known.", state="unknown",
                 used=nets_from(graph), read=read, seen=seen, wanted=f"pin {number}", place=place,
                 doubt="Give the buffer its function as value in the parts list, such as 74LVC125.",
+            )  # fmt: skip
+        elif not found and (between := _strangers(graph, graph.nets.get(pin, ""), by_net, number, {part, chip})):
+            sight.verdict(
+                "board.sync-path", subject, "stop", f"{axis.upper()} sync goes through {between[0]}, of which no file shows the way.",
+                state="unknown", used=nets_from(graph), read=read, seen=seen, wanted=f"pin {number}", place=place,
+                doubt=f"Name {between[0]} as a sync buffer in board.parts, with its function as value, or follow it by eye.",
             )  # fmt: skip
         else:
             sight.verdict(
@@ -126,7 +157,7 @@ def _as_decided(
     if stated is None:
         return True
     decided = read(stated)
-    resistors = [part for part in through if part not in buffers]
+    resistors = [part for part in through if part not in buffers and not _BEAD.fullmatch(part)]
     if not resistors:
         sight.verdict(
             "board.no-series-part", subject, "stop", f"{axis.upper()} sync reaches {end} with no resistor between.", state="fails",
@@ -163,7 +194,7 @@ def _sources(
                 found.add(by_net[one])
                 parts.update(dict.fromkeys(way[one]))
                 continue
-            steps = [(part, behind) for part, behind in graph.beyond(one)]
+            steps = [*graph.beyond(one), *((part, far) for part, far in graph.over(one) if _BEAD.fullmatch(part))]
             steps += [(pin[0], inputs[pin]) for pin in graph.pins.get(one, ()) if pin in inputs]
             for part, behind in steps:
                 if behind not in way and behind != graph.ground and behind not in graph.rails:
@@ -195,22 +226,57 @@ def _layout(graph: PinGraph, part: str) -> dict[str, str] | None:
     own = {named[f"Y{n}"]: named[f"A{n}"] for n in range(9) if f"Y{n}" in named and f"A{n}" in named}
     if own:
         return own
-    line = graph.line(part)
-    text = line.value_text.upper() if line is not None else ""
-    for name in sorted(GATES, key=len, reverse=True):
-        if text.replace("-", "").find(name.upper()) >= 0 and any(c.isdigit() for c in text):
-            return GATES[name]
+    name = _logic(graph, part)
+    if name:
+        return GATES[name]
     pins = {pin: graph.nets[(part, pin)] for _, pin in graph.parts[part]}
     driven = {
         pin for pin, net in pins.items()
         if net and net != graph.ground and net not in graph.rails and len(graph.beyond(net)) > 0
         and not any(name == part and other != pin for name, other in graph.pins.get(net, ()))
     }  # fmt: skip
-    fit = sorted(
-        ((len(driven & set(table)), name) for name, table in GATES.items() if len(pins) in _sizes(table)), reverse=True
-    )  # fmt: skip
+    layouts = {tuple(table.items()): table for table in GATES.values() if len(pins) in _sizes(table)}
+    fit = sorted(((len(driven & set(table)), order) for order, table in layouts.items()), reverse=True)
     sure = bool(fit) and 3 * fit[0][0] >= 2 * len(driven) > 0 and (len(fit) == 1 or fit[1][0] < fit[0][0])
-    return GATES[fit[0][1]] if sure else None
+    return layouts[fit[0][1]] if sure else None
+
+
+def _logic(graph: PinGraph, part: str) -> str:
+    """Logic function of a part, by the digits of its value behind the family's letters; empty where it says none."""
+    line = graph.line(part)
+    text = ((line.value_text if line is not None else "") or graph.placed_values.get(part, "")).upper().replace("-", "")
+    found = [name for name in GATES if re.search(rf"(?:[A-Z]|\b74){name}(?!\d)|^{name}$", text)]
+    return max(found, key=len, default="")
+
+
+def _awake(sight: Sight, part: str) -> None:
+    """Whether the outputs of a buffer that are used are switched on for good, or by something that is not a supply."""
+    graph = sight.graph
+    level, pairs = OFF_WHEN.get(_logic(graph, part), ("", ""))
+    held = graph.rails if level == "high" else graph.grounds
+    for out, off in (pair.split(":") for pair in pairs.split()):
+        used = any(other != part for other, _ in graph.pins.get(graph.nets.get((part, out), ""), ()))
+        if used and graph.nets.get((part, off), "") in held:
+            at = graph.place((part, off))
+            sight.verdict(
+                "board.sync-path", f"board.parts.{part}", "stop", f"Output {out} of {part} is switched off for good.", state="fails",
+                used=(*nets_from(graph), graph.list_role), seen=f"pin {off} on {graph.nets[(part, off)]}",
+                wanted=f"pin {off} {'low' if level == 'high' else 'high'}",
+                place=Place(nets_file(graph), "", at.x_mm if at else None, at.y_mm if at else None, f"{part}-{off}"),
+                doubt="The pins that switch are those of the logic function in the parts list: is the value right?",
+            )  # fmt: skip
+
+
+def _strangers(graph: PinGraph, net: str, by_net: Mapping[str, int], number: int, known: set[str]) -> list[str]:
+    """Parts between a connector and the wanted pin that are neither resistors nor known buffers, such as a level shifter."""
+    far = {net, *(behind for _, behind in graph.over(net))} - graph.grounds - graph.rails
+    near = {one for one, pin in by_net.items() if pin == number}
+    near |= {behind for one in near for _, behind in graph.over(one)} - graph.grounds - graph.rails
+    at = [
+        {part for one in some for part, _ in graph.pins.get(one, ()) if len(graph.parts[part]) > 2}
+        for some in (far, near)
+    ]
+    return sorted((at[0] & at[1]) - known)
 
 
 def _sizes(table: Mapping[str, str]) -> tuple[int, ...]:
