@@ -178,7 +178,12 @@ class Reader(Package):
             if isinstance(value, ast.GeneratorExp) and not value.generators[0].ifs:
                 value = value.generators[0].iter
             return value, None
-        if isinstance(value, ast.Call) and called(value) == "any" and isinstance(value.args[0], ast.GeneratorExp):
+        if (
+            isinstance(value, ast.Call)
+            and called(value) == "any"
+            and value.args
+            and isinstance(value.args[0], ast.GeneratorExp)
+        ):
             return test, value.args[0].generators[0].iter
         return test, None
 
