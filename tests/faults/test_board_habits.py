@@ -19,6 +19,7 @@ from hypothesis import strategies as st
 
 from demo_board import sets
 from demo_board.variants import VARIANTS
+from scanloom.formats.board_files.damage import Damaged
 from scanloom.formats.board_files.drill import read_drill
 from scanloom.formats.board_files.drill_format import formats_to_try, holes_of
 from scanloom.formats.board_files.gerber import read_gerber
@@ -203,6 +204,49 @@ def test_repeat_is_each_hole_written_out(times: int, dx: int, dy: int, x: int, y
     form = formats_to_try(long)[0]
     for one, other in zip(holes_of(short, form, True), holes_of(long, form, True), strict=True):
         assert (one.x_mm, one.y_mm) == pytest.approx((other.x_mm, other.y_mm), abs=1e-9)
+
+
+@given(st.lists(st.tuples(st.integers(-4000, 4000), st.integers(-4000, 4000)), min_size=1, max_size=6))
+@settings(max_examples=40, deadline=None, derandomize=True)
+def test_pattern_is_each_hole_written_out(steps: list[tuple[int, int]]) -> None:
+    head, block = "M48\nMETRIC,TZ,000.000\nT1C1.0\n%\nT1\nX1000Y1000\n", [(8000, 8000), (9000, 8500)]
+    again = "".join(f"M02X{x}Y{y}\n" for x, y in steps)
+    short = read_drill(head + "M25\n" + "".join(f"X{x}Y{y}\n" for x, y in block) + f"M01\n{again}M08\nX5Y5\nM30\n")
+    at = [(sum(x for x, _ in steps[:n]), sum(y for _, y in steps[:n])) for n in range(len(steps) + 1)]
+    long = read_drill(head + "".join(f"X{x + dx}Y{y + dy}\n" for dx, dy in at for x, y in block) + "X5Y5\nM30\n")
+    form = formats_to_try(long)[0]
+    for one, other in zip(holes_of(short, form, True), holes_of(long, form, True), strict=True):
+        assert (one.x_mm, one.y_mm) == pytest.approx((other.x_mm, other.y_mm), abs=1e-9)
+
+
+def test_turned_pattern_is_refused_and_a_plain_one_is_not() -> None:
+    text = "M48\nMETRIC,TZ\nT1C1.0\n%\nT1\nM25\nX8.0Y8.0\nM01\nM02X1.0Y1.0{}\nM08\nM30\n"
+    assert len(read_drill(text.format("")).hits) == 2
+    with pytest.raises(Damaged, match="pattern"):
+        read_drill(text.format("M80"))
+
+
+def test_percent_signs_on_lines_of_their_own() -> None:
+    files = dict(good()[1])
+    split = {
+        name: re.sub(r"(?m)^%([^%\n]+)%$", r"%\n\1\n%", data.decode()).encode() if name.endswith(".gbr") else data
+        for name, data in files.items()
+    }
+    assert split != files
+    assert [(r.role, r.side) for r in read_set(split).roles] == [(r.role, r.side) for r in read_set(files).roles]
+    assert not stops(split)
+
+
+@pytest.mark.parametrize(("beside", "roles"), [("", ["outline"]), ("X50000Y50000D02*X60000Y50000D01*", ["other"])])
+def test_one_bare_ring_is_the_outline_and_the_frame_of_a_drawing_is_not(beside: str, roles: list[str]) -> None:
+    head = "%FSLAX33Y33*%%MOMM*%%ADD10C,{}*%D10*"
+    ring = "X0Y0D02*X50000D01*Y30000D01*X0D01*Y0D01*"
+    pads = "".join(f"X{8000 + 2540 * n}Y{y}D03*" for n in range(12) for y in (8000, 20000))
+    files = {
+        "rows-top.gbr": f"{head.format(1.7)}{pads}M02*".encode(),
+        "rows-board.gbr": f"{head.format(0.1)}{ring}{beside}M02*".encode(),
+    }
+    assert [r.role for r in read_set(files).roles if r.file == "rows-board.gbr"] == roles
 
 
 def test_drill_file_without_a_header_is_read() -> None:

@@ -119,7 +119,7 @@ class _Set:
         role = guess[0] if guess else None
         head = text[:20_000]
         steps: list[tuple[bool, bool, Callable[[], None]]] = [
-            (role in _IMAGES, "%FS" in head or "%ADD" in head, lambda: self._image(base, text, guess, by)),
+            (role in _IMAGES, _like_image(head), lambda: self._image(base, text, guess, by)),
             (role == "drill", _like_drill(head), lambda: self._drill(base, text, guess, by, said)),
             (role == "netlist", "\n317" in head or "\n327" in head or head.startswith(("317", "P  ")),
              lambda: self._netlist(base, text, by)),
@@ -320,14 +320,19 @@ def _pads(layers: list[Layer]) -> NDArray[np.float64]:
     return np.array(places, dtype=float).reshape(-1, 2)
 
 
+def _like_image(head: str) -> bool:
+    """Whether text holds a format or an aperture; some programs give the percent sign a line of its own."""
+    return re.search(r"%\s*(?:FS[LTDAI]|ADD\d)", head) is not None
+
+
 def _like_drill(head: str) -> bool:
     """Whether text begins as drill files do."""
-    return head.lstrip("\ufeff %\n").startswith("M48") or ("\nM48" in head[:2000] and "%FS" not in head)
+    return head.lstrip("\ufeff %\n").startswith("M48") or ("\nM48" in head[:2000] and not _like_image(head))
 
 
 def _like_tool_path(head: str) -> bool:
     """Whether text holds words of a mill."""
-    if "%FS" in head or "%ADD" in head or "M48" in head[:200]:
+    if _like_image(head) or "M48" in head[:200]:
         return False
     lines = [line for line in head.upper().split("\n") if line.strip()][:400]
     moves = sum(("G0" in line or "G1" in line or "G2" in line or "G3" in line) for line in lines)

@@ -65,6 +65,9 @@ class _Reader:
         self.curved = False
         self.tool = 0
         self.x, self.y = "0", "0"
+        self.pattern_from = 0
+        self.pattern: tuple[DrillHit, ...] = ()
+        self.pattern_step = ("", "")
 
     def line(self, line: str) -> bool:
         """Read one line; whether the file ends here."""
@@ -88,6 +91,8 @@ class _Reader:
             self._move(line)
         elif line.startswith("R") and line[1:2].isdigit():
             self._repeat(line)
+        elif line.startswith(("M25", "M01", "M02", "M08")):
+            self._pattern(line)
         return False
 
     def _comment(self, text: str) -> None:
@@ -188,6 +193,29 @@ class _Reader:
                 for at, axis in zip(start, "XY", strict=True)
             )
             self._hit((self.x, self.y), None)
+
+    def _pattern(self, line: str) -> None:
+        """Holes from M25 to M01 again at each M02 with its step from the last, until M08."""
+        if line == "M25":
+            self.pattern_from, self.pattern, self.pattern_step = len(self.hits), (), ("", "")
+        elif line == "M01":
+            self.pattern = tuple(self.hits[self.pattern_from :])
+        elif line == "M08":
+            self.pattern = ()
+        else:
+            steps = dict(_COORD.findall(line))
+            if re.sub(_COORD, "", line) != "M02" or len("".join(self.pattern_step)) > _MOST_SUM:
+                raise Damaged(f"{line[:30]!r}, a pattern turned or too long; M02X1.0Y1.0 is read; write each hole out")
+            x, y = (
+                f"{was}{TIMES}1{TIMES}{steps[axis]}" if axis in steps else was
+                for was, axis in zip(self.pattern_step, "XY", strict=True)
+            )
+            self.pattern_step = x, y
+            if len(self.hits) + len(self.pattern) > MOST_HOLES:
+                raise Damaged(f"more than {MOST_HOLES} holes; export one board alone")
+            for hit in self.pattern:
+                end = None if hit.end is None else (hit.end[0] + x, hit.end[1] + y)
+                self.hits.append(DrillHit(hit.tool, (hit.xy[0] + x, hit.xy[1] + y), end))
 
     def finish(self) -> DrillText:
         """What was read, or why it is no drill file."""

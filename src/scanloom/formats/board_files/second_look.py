@@ -92,7 +92,15 @@ def _goes_around(layer: Layer, inner_low: np.ndarray, inner_high: np.ndarray) ->
     paths = np.concatenate(layer.paths)
     low, high = paths.min(axis=0), paths.max(axis=0)
     fits = (low <= inner_low + _NEAR_MM).all() and (high >= inner_high - _NEAR_MM).all()
-    return bool(fits and (high - low <= _LARGEST * (inner_high - inner_low)).all())
+    largest = _LARGEST_RING if _is_one_ring(layer) else _LARGEST
+    return bool(fits and (high - low <= largest * (inner_high - inner_low)).all())
+
+
+def _is_one_ring(layer: Layer) -> bool:
+    """Whether all lines of an image close to one ring, with nothing beside."""
+    lines = [shapely.linestrings(path) for path in layer.paths if len(path) > 1]
+    rings, cuts, dangles, crossed = shapely.polygonize_full(lines)
+    return len(rings.geoms) == 1 and all(shapely.is_empty(rest) for rest in (cuts, dangles, crossed))
 
 
 def _taken_for(layer: Layer, role: Role, *remarks: str) -> Layer:
@@ -103,3 +111,4 @@ def _taken_for(layer: Layer, role: Role, *remarks: str) -> Layer:
 
 _NEAR_MM = 0.1  # copper may reach the middle of the line
 _LARGEST = 1.5  # times the copper; the frame of a drawing is larger
+_LARGEST_RING = 4.0  # the same of one bare ring; the frame of a drawing has fields for its title
