@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from scanloom.basis.verdict import Place
 from scanloom.stages.board.graph import PinGraph, PinPlace
-from scanloom.stages.board.lane_paths import chip_pins, nets_file, nets_from, pin_number
 from scanloom.stages.board.model import PinName
+from scanloom.stages.board.pads import chip_pins, nets_file, nets_from, pin_number
 from scanloom.stages.board.sight import Sight
 
 RETURNS = ("5", "6", "7", "8", "10")

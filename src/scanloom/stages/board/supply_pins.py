@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from scanloom.basis.verdict import Place
-from scanloom.stages.board.lane_paths import nets_file
+from scanloom.stages.board.pads import nets_file
 from scanloom.stages.board.sight import Sight
 
 _GROUND = re.compile(r"(?i)(A|D|P)?GND\d*|VSS\d*|GROUND")

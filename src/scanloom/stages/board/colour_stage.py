@@ -1,0 +1,325 @@
+"""Whether the parts between chip and connector make up the colour stage that the dossier decided."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import permutations
+
+from scanloom.basis.record import record
+from scanloom.basis.span import Span
+from scanloom.basis.verdict import Judged, Place
+from scanloom.dossier.model import Connector
+from scanloom.dossier.reading import Reading
+from scanloom.stages.board.built import in_order
+from scanloom.stages.board.colour_circuit import Ways
+from scanloom.stages.board.links import Link
+from scanloom.stages.board.pads import nets_file, nets_from
+from scanloom.stages.board.sight import Sight
+from scanloom.stages.board.trace import Lane, Trace
+from scanloom.stages.lanes import ChannelDrive
+from scanloom.stages.levels.network import Missing, colour_stage
+from scanloom.stages.levels.wired import ColourWiring
+from scanloom.stages.levels.wiring import colour_wiring, known_style
+
+USUAL_PERCENT = 5.0
+"""Tolerance of a listed value where neither list nor dossier states one. Common practice, no source. [%]"""
+
+
+@record
+class Decided:
+    """Colour stage of one channel as the dossier has it.
+
+    Parameters
+    ----------
+    style : str
+        Its style; empty where it is not stated.
+    wiring : ColourWiring or None
+        Pins, parts and load; None where something is missing.
+    lacks : str
+        What is missing; empty when nothing is.
+    measure : str
+        How to come by it.
+    plugged : bool
+        Whether the dossier says which display is plugged in.
+    read : Reading
+        Notes what was read.
+    """
+
+    style: str
+    wiring: ColourWiring | None
+    lacks: str
+    measure: str
+    plugged: bool
+    read: Reading
+
+    @property
+    def usual_percent(self) -> float:
+        """Tolerance of the decided parts, for those whose line states none [%]."""
+        part = self.wiring.network.part_ohm[0] if self.wiring is not None else None
+        return (part.high / part.typical - 1) * 100 if part is not None and part.typical else USUAL_PERCENT
+
+
+def stage_decided(sight: Sight, connector: Connector, channel: str, pins: tuple[int, ...]) -> Decided:
+    """Read the colour stage of a channel.
+
+    Parameters
+    ----------
+    sight : Sight
+        The board.
+    connector : Connector
+        The connector.
+    channel : str
+        red, green or blue.
+    pins : tuple of int
+        Its pins, most significant first. [1]
+
+    Returns
+    -------
+    Decided
+        What the dossier states, and what it lacks.
+    """
+    read = sight.reading.fork()
+    display = read.plan.displays.get(read(connector.plugs)) if connector.plugs is not None else None
+    style = ""
+    stage, key = colour_stage(read.fork(), display)
+    if stage is not None and stage.style is not None:
+        try:
+            style = known_style(read.fork(), stage, key)
+        except Missing:
+            style = ""  # the sum below tells it
+    if display is None:
+        says = f"No display is said to be plugged in {connector.name}"
+        return Decided(style, None, says, f"State plugs of {connector.name}.", False, read)
+    drive = ChannelDrive(display.name, connector.name, channel, pins, True)
+    read(getattr(connector, channel))
+    try:
+        return Decided(style, colour_wiring(read, drive, display), "", "", True, read)
+    except Missing as missing:
+        return Decided(style, None, str(missing), missing.measure, True, read)
+
+
+def judge_stage(sight: Sight, lane: Lane, decided: Decided, trace: Trace) -> bool:
+    """Judge whether a channel's parts make up its decided stage.
+
+    Parameters
+    ----------
+    sight : Sight
+        The board; keeps the verdicts.
+    lane : Lane
+        The channel, all its lanes known to arrive.
+    decided : Decided
+        The stage.
+    trace : Trace
+        The parts.
+
+    Returns
+    -------
+    bool
+        Whether they do, so that part can be held against part.
+    """
+    if not decided.style:
+        return False  # the level says what to state
+    graph, end = sight.graph, "-".join(lane.wanted)
+    seen = ", ".join(dict.fromkeys(leg.through or "no part" for leg in trace.legs)) or "no part"
+    for code, weight, says, doubt, link in _faults(lane, decided, trace, end):
+        sight.verdict(
+            code, lane.subject, "caution" if weight == "caution" else "stop", says, state="fails", used=nets_from(graph),
+            read=decided.read.fork(), seen=seen, wanted=f"style {decided.style}", doubt=doubt,
+            place=lane.place if link is None else replace(lane.place, pin=link.parts[0]),
+        )  # fmt: skip
+        if weight == "stop":
+            return False
+    sight.verdict(
+        "board.colour-parts", lane.subject, "stop", f"The parts before {end} make up the colour stage of the dossier.",
+        state="holds", used=nets_from(graph), read=decided.read.fork(), seen=seen, wanted=f"style {decided.style}", place=lane.place,
+    )  # fmt: skip
+    return True
+
+
+def _faults(
+    lane: Lane, decided: Decided, trace: Trace, end: str
+) -> Iterator[tuple[str, str, str, str, Link | None]]:  # fmt: skip
+    """What does not fit the decided stage: code, weight, sentence, doubt, and the part that it is about."""
+    shape, style, wiring = trace.shape, decided.style, decided.wiring
+    nets = "Change the nets, or the dossier's colour stage."
+    past = [leg for leg in trace.legs if leg.gate is None]
+    if style == "buffered" and past:
+        yield (
+            "board.lane-path",
+            "stop",
+            f"A lane reaches {end} past the buffer.",
+            "A buffer that board.parts does not name is not known as one.",
+            past[0].link,
+        )
+    if style == "amplified" and trace.amplifier is None:
+        yield (
+            "board.lane-path",
+            "stop",
+            f"The lanes reach {end} past the amplifier.",
+            "An amplifier that board.parts does not name is not known as one.",
+            None,
+        )
+    if style == "amplified" and trace.amplifier is not None and trace.back is None:
+        yield (
+            "board.no-series-part",
+            "stop",
+            f"The amplifier's output sits straight on {end}, with no part that matches the cable.",
+            nets,
+            None,
+        )
+    if style not in ("buffered", "amplified") and any(leg.gate is not None for leg in trace.legs):
+        gate = next(leg.gate for leg in trace.legs if leg.gate is not None)
+        yield (
+            "board.colour-parts",
+            "stop",
+            f"A lane goes through {gate.part} before {end}, which the dossier's colour stage has not.",
+            nets,
+            None,
+        )
+    if style != "amplified" and trace.amplifier is not None:
+        yield (
+            "board.colour-parts",
+            "stop",
+            f"{trace.amplifier.part} drives {end}, and the dossier's colour stage has no amplifier.",
+            nets,
+            None,
+        )
+    if shape.misfit:
+        yield "board.colour-parts", "stop", f"The parts before {end} make no colour stage: {shape.misfit}.", nets, None
+        return
+    ladder = shape.is_ladder or (style == "ladder" and len(trace.legs) == 1 and shape.shunt is not None)
+    if ladder != (style == "ladder"):
+        says = (
+            "make up a ladder"
+            if ladder
+            else "make no ladder: no part to ground ends it"
+            if shape.shunt is None
+            else "make no ladder: legs meet at one net"
+        )
+        yield "board.colour-parts", "stop", f"The parts before {end} {says}.", nets, None
+        return
+    wants = _wants_shunt(wiring, style)
+    ground = None if ladder and not shape.is_ladder else shape.shunt
+    if wants is True and ground is None:
+        yield (
+            "board.colour-parts",
+            "stop",
+            f"The part to ground before {end} is missing.",
+            "Put the shunt in, or change levels.colour.",
+            None,
+        )
+    if wants is False and ground is not None:
+        yield (
+            "board.colour-parts",
+            "caution",
+            f"{ground.name} leads from {end} to ground, and the dossier's colour stage has no shunt.",
+            nets,
+            ground,
+        )
+    if (legs := _exchanged(lane, trace, wiring)) is not None:
+        yield (
+            "board.lane-path", "stop", f"Legs before {end} are exchanged: {legs}.",
+            "Bits exchanged within one colour can be put right in firmware: change the order of the dossier's pins.", None,
+        )  # fmt: skip
+
+
+def _wants_shunt(wiring: ColourWiring | None, style: str) -> bool | None:
+    """Whether the stage has a part to ground where the lanes meet; None where that is not stated."""
+    if style in ("matched", "amplified"):
+        return True
+    if style == "buffered":
+        return None if wiring is None else wiring.network.shunt_ohm is not None
+    return False
+
+
+def _exchanged(lane: Lane, trace: Trace, wiring: ColourWiring | None) -> str | None:
+    """Words for pins that have one another's legs; None when each has its own, or no order explains the values."""
+    if trace.shape.is_ladder:
+        taps = [leg.chip_pins[0] for leg in trace.legs]
+        return None if taps == list(lane.pins) else f"taps are fed by pins {', '.join(map(str, taps))}"
+    legs = in_order(trace, lane.pins)
+    if wiring is None or len(legs) != wiring.network.bits or len(legs) < 2 or any(leg.link.ohm is None for leg in legs):
+        return None
+    built = [leg.link.ohm.typical for leg in legs if leg.link.ohm is not None]
+    parts = wiring.network.part_ohm
+    if _fits(built, parts) or len(built) > 6:
+        return None
+    if any(_fits(list(order), parts) for order in permutations(built)):
+        return ", ".join(f"pin {leg.chip_pins[0]} has {ohm:g} ohm" for leg, ohm in zip(legs, built, strict=True))
+    return None
+
+
+def _fits(built: list[float], parts: tuple[Span, ...]) -> bool:
+    """Whether each value lies within its part's bounds."""
+    return all(span.low * 0.999 <= ohm <= span.high * 1.001 for ohm, span in zip(built, parts, strict=True))
+
+
+def judge_gates(sight: Sight, ways: Ways) -> None:
+    """Judge enable and supply pins of the buffers whose layout is known.
+
+    Parameters
+    ----------
+    sight : Sight
+        The board; keeps the verdicts.
+    ways : Ways
+        Links and gates.
+    """
+    graph = sight.graph
+    for part in ways.gates.parts:
+        gates = [gate for gate in ways.gates.by_output.values() if gate.part == part]
+        enables = {pin for gate in gates for pin in gate.enables}
+        ground, supply = ways.gates.supplies.get(part, ("", ""))
+        if not enables and not ground:
+            continue
+        faults = [
+            f"{part}-{pin} does not switch its outputs on: {why}"
+            for pin in sorted(enables)
+            if (why := _off(ways, part, pin))
+        ]
+        if ground and graph.nets.get((part, ground)) != graph.ground:
+            faults.append(f"{part}-{ground} is the ground pin and is on {graph.nets.get((part, ground)) or 'no net'}")
+        on = graph.nets.get((part, supply), "") if supply else ""
+        if supply and (not on or on == graph.ground):
+            faults.append(f"{part}-{supply} is the supply pin and is on {on or 'no net'}")
+        open_ends = [pin for pin in sorted(enables) if not faults and _off(ways, part, pin) is None]
+        guess = part in ways.gates.guessed
+        state: Judged = ("unknown" if guess else "fails") if faults else "unknown" if open_ends else "holds"
+        pin = faults[0].split(" ")[0] if faults else f"{part}-{open_ends[0]}" if open_ends else part
+        at = graph.place((part, pin.rpartition("-")[2]))
+        place = Place(nets_file(graph), "", at.x_mm if at else None, at.y_mm if at else None, pin)
+        doubt = (
+            "Its layout was told from the resistors at its outputs: give its function in the parts list."
+            if guess
+            else "A pin that the chip drives low before it sends a picture is right, too."
+        )
+        sight.verdict(
+            "board.buffer-pins", f"board.parts.{part}", "stop" if faults else "caution",
+            f"{'; '.join(faults)}." if faults
+            else f"What holds {pin} is not known, so the buffer may be off." if open_ends
+            else f"Enable and supply pins of {part} are tied right.",
+            state=state, used=nets_from(graph), seen=f"enables {', '.join(sorted(enables)) or 'none'}",
+            wanted="enables low, supply pins on their nets", place=place, doubt="" if state == "holds" else doubt,
+        )  # fmt: skip
+
+
+def _off(ways: Ways, part: str, pin: str) -> str | None:
+    """Why an enable pin that is on when low is off; empty when it is on, None when nobody can say."""
+    graph = ways.graph
+    net = graph.nets.get((part, pin))
+    if net is None:
+        return ""  # no file tells of this pin, and other checks say so
+    if net == graph.ground:
+        return ""
+    if not net or (len(graph.pins.get(net, ())) < 2):
+        return "it hangs in the air"
+    if net in graph.rails:
+        return f"it is on {net}"
+    behind = {link.beyond(net) for link in ways.links.get(net, ())}
+    driven = net in ways.chip_nets or any(name[:1].upper() in "UQI" and name != part for name, _ in graph.pins[net])
+    if driven:
+        return "" if graph.ground in behind else None
+    if graph.ground in behind:
+        return ""
+    held = sorted(behind & graph.rails)
+    return f"it is held at {held[0]}" if held else None
