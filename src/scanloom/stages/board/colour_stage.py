@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from itertools import permutations
 
 from scanloom.basis.record import record
 from scanloom.basis.span import Span
-from scanloom.basis.verdict import Judged, Place
+from scanloom.basis.verdict import Judged, Place, Weight
 from scanloom.dossier.model import Connector
 from scanloom.dossier.reading import Reading
 from scanloom.stages.board.built import in_order
@@ -22,6 +21,8 @@ from scanloom.stages.levels.network import Missing, colour_stage
 from scanloom.stages.levels.wired import ColourWiring
 from scanloom.stages.levels.wiring import colour_wiring, known_style
 
+_About = tuple[Sight, Lane, "Decided", Trace]
+_MEND = "Change the nets, or the dossier's colour stage."
 USUAL_PERCENT = 5.0
 """Tolerance of a listed value where neither list nor dossier states one. Common practice, no source. [%]"""
 
@@ -120,108 +121,91 @@ def judge_stage(sight: Sight, lane: Lane, decided: Decided, trace: Trace) -> boo
     """
     if not decided.style:
         return False  # the level says what to state
-    graph, end = sight.graph, "-".join(lane.wanted)
-    seen = ", ".join(dict.fromkeys(leg.through or "no part" for leg in trace.legs)) or "no part"
-    for code, weight, says, doubt, link in _faults(lane, decided, trace, end):
-        sight.verdict(
-            code, lane.subject, "caution" if weight == "caution" else "stop", says, state="fails", used=nets_from(graph),
-            read=decided.read.fork(), seen=seen, wanted=f"style {decided.style}", doubt=doubt,
-            place=lane.place if link is None else replace(lane.place, pin=link.parts[0]),
-        )  # fmt: skip
-        if weight == "stop":
-            return False
+    end = "-".join(lane.wanted)
+    if _is_otherwise(sight, lane, decided, trace, end) or _is_misshapen(sight, lane, decided, trace, end):
+        return False
     sight.verdict(
         "board.colour-parts", lane.subject, "stop", f"The parts before {end} make up the colour stage of the dossier.",
-        state="holds", used=nets_from(graph), read=decided.read.fork(), seen=seen, wanted=f"style {decided.style}", place=lane.place,
+        state="holds", used=nets_from(sight.graph), read=decided.read.fork(), seen=_through(trace), wanted=f"style {decided.style}",
+        place=lane.place,
     )  # fmt: skip
     return True
 
 
-def _faults(
-    lane: Lane, decided: Decided, trace: Trace, end: str
-) -> Iterator[tuple[str, str, str, str, Link | None]]:  # fmt: skip
-    """What does not fit the decided stage: code, weight, sentence, doubt, and the part that it is about."""
-    shape, style, wiring = trace.shape, decided.style, decided.wiring
-    nets = "Change the nets, or the dossier's colour stage."
-    past = [leg for leg in trace.legs if leg.gate is None]
-    if style == "buffered" and past:
-        yield (
+def _through(trace: Trace) -> str:
+    """Parts of each leg."""
+    return ", ".join(dict.fromkeys(leg.through or "no part" for leg in trace.legs)) or "no part"
+
+
+def _fail(about: _About, code: str, weight: Weight, says: str, doubt: str, link: Link | None = None) -> bool:
+    """Say what does not fit the decided stage, and at which part."""
+    sight, lane, decided, trace = about
+    sight.verdict(
+        code, lane.subject, weight, says, state="fails", used=nets_from(sight.graph), read=decided.read.fork(),
+        seen=_through(trace), wanted=f"style {decided.style}", doubt=doubt,
+        place=lane.place if link is None or not link.parts else replace(lane.place, pin=link.parts[0]),
+    )  # fmt: skip
+    return True
+
+
+def _is_otherwise(sight: Sight, lane: Lane, decided: Decided, trace: Trace, end: str) -> bool:
+    """Whether buffer or amplifier are not as decided; says so."""
+    style, about = decided.style, (sight, lane, decided, trace)
+    past = next((leg.link for leg in trace.legs if leg.gate is None), None)
+    gate = next((leg.gate for leg in trace.legs if leg.gate is not None), None)
+    if style == "buffered" and past is not None:
+        says = f"A lane reaches {end} past the buffer."
+        return _fail(
+            about,
             "board.lane-path",
             "stop",
-            f"A lane reaches {end} past the buffer.",
+            says,
             "A buffer that board.parts does not name is not known as one.",
-            past[0].link,
+            past,
         )
     if style == "amplified" and trace.amplifier is None:
-        yield (
-            "board.lane-path",
-            "stop",
-            f"The lanes reach {end} past the amplifier.",
-            "An amplifier that board.parts does not name is not known as one.",
-            None,
+        says = f"The lanes reach {end} past the amplifier."
+        return _fail(
+            about, "board.lane-path", "stop", says, "An amplifier that board.parts does not name is not known as one."
         )
-    if style == "amplified" and trace.amplifier is not None and trace.back is None:
-        yield (
-            "board.no-series-part",
-            "stop",
-            f"The amplifier's output sits straight on {end}, with no part that matches the cable.",
-            nets,
-            None,
-        )
-    if style not in ("buffered", "amplified") and any(leg.gate is not None for leg in trace.legs):
-        gate = next(leg.gate for leg in trace.legs if leg.gate is not None)
-        yield (
-            "board.colour-parts",
-            "stop",
-            f"A lane goes through {gate.part} before {end}, which the dossier's colour stage has not.",
-            nets,
-            None,
-        )
+    if style == "amplified" and trace.back is None:
+        says = f"The amplifier's output sits straight on {end}, with no part that matches the cable."
+        return _fail(about, "board.no-series-part", "stop", says, _MEND)
+    if style not in ("buffered", "amplified") and gate is not None:
+        says = f"A lane goes through {gate.part} before {end}, and the dossier's colour stage has no buffer."
+        return _fail(about, "board.colour-parts", "stop", says, _MEND)
     if style != "amplified" and trace.amplifier is not None:
-        yield (
-            "board.colour-parts",
-            "stop",
-            f"{trace.amplifier.part} drives {end}, and the dossier's colour stage has no amplifier.",
-            nets,
-            None,
-        )
+        says = f"{trace.amplifier.part} drives {end}, and the dossier's colour stage has no amplifier."
+        return _fail(about, "board.colour-parts", "stop", says, _MEND)
+    return False
+
+
+def _is_misshapen(sight: Sight, lane: Lane, decided: Decided, trace: Trace, end: str) -> bool:
+    """Whether the parts do not make up the decided style; says so, and what they have besides it."""
+    shape, style, about = trace.shape, decided.style, (sight, lane, decided, trace)
     if shape.misfit:
-        yield "board.colour-parts", "stop", f"The parts before {end} make no colour stage: {shape.misfit}.", nets, None
-        return
+        says = f"The parts before {end} make no colour stage: {shape.misfit}."
+        return _fail(about, "board.colour-parts", "stop", says, _MEND)
     ladder = shape.is_ladder or (style == "ladder" and len(trace.legs) == 1 and shape.shunt is not None)
-    if ladder != (style == "ladder"):
-        says = (
-            "make up a ladder"
-            if ladder
-            else "make no ladder: no part to ground ends it"
-            if shape.shunt is None
-            else "make no ladder: legs meet at one net"
+    if ladder and style != "ladder":
+        return _fail(about, "board.colour-parts", "stop", f"The parts before {end} make up a ladder.", _MEND)
+    if not ladder and style == "ladder":
+        says = f"The parts before {end} make no ladder: " + (
+            "no part to ground ends it." if shape.shunt is None else "their legs meet at one net."
         )
-        yield "board.colour-parts", "stop", f"The parts before {end} {says}.", nets, None
-        return
-    wants = _wants_shunt(wiring, style)
-    ground = None if ladder and not shape.is_ladder else shape.shunt
-    if wants is True and ground is None:
-        yield (
-            "board.colour-parts",
-            "stop",
-            f"The part to ground before {end} is missing.",
-            "Put the shunt in, or change levels.colour.",
-            None,
-        )
-    if wants is False and ground is not None:
-        yield (
-            "board.colour-parts",
-            "caution",
-            f"{ground.name} leads from {end} to ground, and the dossier's colour stage has no shunt.",
-            nets,
-            ground,
-        )
-    if (legs := _exchanged(lane, trace, wiring)) is not None:
-        yield (
-            "board.lane-path", "stop", f"Legs before {end} are exchanged: {legs}.",
-            "Bits exchanged within one colour can be put right in firmware: change the order of the dossier's pins.", None,
-        )  # fmt: skip
+        return _fail(about, "board.colour-parts", "stop", says, _MEND)
+    wants = _wants_shunt(decided.wiring, style)
+    if wants is True and shape.shunt is None:
+        says = f"The part to ground before {end} is missing."
+        return _fail(about, "board.colour-parts", "stop", says, "Put the shunt in, or change levels.colour.")
+    if shape.shunt is not None and ((wants is False and style != "ladder") or shape.is_ladder):
+        says = f"{shape.shunt.name} leads from {end} to ground, and the dossier's colour stage has no such part."
+        _fail(about, "board.colour-parts", "caution", says, _MEND, shape.shunt)
+    if (legs := _exchanged(lane, trace, decided.wiring)) is not None:
+        says = f"Legs before {end} are exchanged: {legs}."
+        doubt = "Bits exchanged within one colour can be put right in firmware: change the order of the dossier's pins."
+        return _fail(about, "board.lane-path", "stop", says, doubt)
+    return False
 
 
 def _wants_shunt(wiring: ColourWiring | None, style: str) -> bool | None:

@@ -139,14 +139,9 @@ def _arrives(
     graph, end = sight.graph, f"{lane.connector.name}-{lane.wanted[1]}"
     used = nets_from(graph)
     bare = trace.straight if trace.amplifier is None else ()
-    if (bare and decided.style != "direct") or (trace.output is not None and trace.amplifier is None):
-        what = (
-            f"Pin {bare[0]} of {lane.chip}"
-            if bare
-            else f"Output {trace.output.out} of {trace.output.part}"
-            if trace.output
-            else ""
-        )
+    output = trace.output if trace.amplifier is None else None
+    if (bare and decided.style != "direct") or output is not None:
+        what = f"Pin {bare[0]} of {lane.chip}" if output is None else f"Output {output.out} of {output.part}"
         sight.verdict(
             "board.no-series-part", lane.subject, "stop", f"{what} sits straight on {end}, with no part between.",
             state="fails", used=used, read=read, seen=f"both on net {trace.net}", wanted="a part of the colour stage between",
