@@ -8,6 +8,7 @@ from dataclasses import replace
 from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.dossier.reading import Reading
+from scanloom.stages.board.colour_circuit import GROUND
 from scanloom.stages.board.links import Link
 from scanloom.stages.board.trace import Leg, Trace
 from scanloom.stages.levels.amplifier import Amplifier
@@ -156,6 +157,11 @@ def _network(
         amplifier, load, shunt = replace(amplifier, back_ohm=back), shunt, None
     elif amplifier is not None:
         load, amplifier = amplifier.load_ohm, None
+    shorted = next(
+        (one for one in (shape.shunt, shape.terminator) if one is not None and one.ohm and one.ohm.low <= 0.0), None
+    )
+    if shorted is not None:
+        raise Missing(f"{shorted.name} joins the colour to ground", "levels.colour", "Take it out.", wrong=True)
     parts = tuple([leg.link.ohm or Span.exact(0.0) for leg in legs]) or (Span.exact(0.0),)
     driver = _with_held(driver, shape.held, len(parts))
     if (shape.is_ladder or decided.style == "ladder") and len(parts) == len(shape.rungs) + 1:
@@ -193,14 +199,14 @@ def _driver(read: Reading, decided: ColourWiring, legs: Sequence[Leg]) -> Driver
 
 def _with_held(driver: DriverFacts, held: Sequence[Link], bits: int) -> DriverFacts:
     """A pin with a part to ground, as one source behind one resistance."""
-    strong = [one.ohm for one in held if one.ohm is not None and one.ohm.typical < WEAK * driver.high_ohm.typical]
+    strong = [one for one in held if one.ohm is not None and one.ohm.typical < WEAK * driver.high_ohm.typical]
     if not strong:
         return driver
-    if bits > 1 or len(strong) > 1 or strong[0].low <= 0.0:
-        raise Missing(
-            "A part leads from a lane to ground before the lanes meet", "levels.colour", "Take it out.", wrong=True
-        )
-    part, pin, rail = strong[0], driver.high_ohm, driver.rail_v
+    part = strong[0].ohm
+    if bits > 1 or len(strong) > 1 or part is None or part.low <= 0.0 or GROUND not in strong[0].ends:
+        says = "A part holds a lane at ground or a supply before the lanes meet"
+        raise Missing(says, "levels.colour", "Take it out.", wrong=True)
+    pin, rail = driver.high_ohm, driver.rail_v
     both = Span(*(a * b / (a + b) for a, b in zip(_ends(part), _ends(pin), strict=True)))
     left = Span(
         rail.low * part.low / (part.low + pin.high),

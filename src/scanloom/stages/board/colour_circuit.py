@@ -30,12 +30,15 @@ class Ways:
         Buffers and amplifiers.
     chip_nets : Mapping
         Chip pins on each net. [1]
+    outlets : frozenset of str
+        Nets of the connectors and of the inputs of buffers and amplifiers, where other displays hang.
     """
 
     graph: PinGraph
     links: Mapping[str, tuple[Link, ...]]
     gates: Gates
     chip_nets: Mapping[str, tuple[int, ...]]
+    outlets: frozenset[str]
 
 
 @record
@@ -98,11 +101,11 @@ def circuit_of(ways: Ways, net: str, usual_percent: float) -> Circuit:
                 seen.add(behind)
                 if behind not in ends:
                     edge.append(behind)
-    # a part from a source to ground loads the source, and is part of the sum
     for one in sorted(seen & drives):
-        found.update({id(link): link for link in ways.links.get(one, ()) if link.beyond(one) == graph.ground})
+        for link in ways.links.get(one, ()):
+            found.update({id(beside): beside for beside in _beside(ways, link, one, ends)})
     kept = [_wide(link, usual_percent, graph.ground) for link in found.values()]
-    inner = seen - ends - {net}
+    inner = {end for link in found.values() for end in link.ends} - ends - {net}
     drawn, inner = _together(kept, inner)
     met = {end for link in drawn for end in link.ends}
     return Circuit(
@@ -113,6 +116,23 @@ def circuit_of(ways: Ways, net: str, usual_percent: float) -> Circuit:
         tuple(sorted(met & inner)),
         tuple(sorted(seen - graph.rails - {graph.ground})),
     )
+
+
+def _beside(ways: Ways, start: Link, source: str, ends: set[str]) -> list[Link]:
+    """Links that load a source before its leg, or join it to another one; none where the way leads to a display."""
+    found, edge, nets = [start], [start.beyond(source)], {source}
+    while edge:
+        one = edge.pop()
+        if one in nets:
+            continue
+        nets.add(one)
+        if one in ways.outlets:
+            return []  # what other displays draw is the levels' business, who share a pin out among them
+        if one not in ends:
+            more = [link for link in ways.links.get(one, ()) if link not in found]
+            found.extend(more)
+            edge.extend(link.beyond(one) for link in more)
+    return found
 
 
 def chip_pins_behind(ways: Ways, net: str) -> tuple[tuple[int, ...], tuple[str, ...]]:

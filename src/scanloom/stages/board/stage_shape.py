@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from scanloom.basis.record import record
 from scanloom.stages.board.colour_circuit import GROUND, Circuit
 from scanloom.stages.board.links import Link
@@ -26,7 +28,7 @@ class Shape:
     terminator : Link or None
         Part to ground at the last tap of a ladder.
     held : tuple of Link
-        Parts from what drives to ground.
+        Parts from what drives to ground or a supply.
     misfit : str
         What makes it neither; empty when it is one of them.
     """
@@ -61,15 +63,16 @@ def shape_of(circuit: Circuit) -> Shape:
         Legs, rungs and parts to ground, or what does not fit.
     """
     sources, inner = set(circuit.sources), set(circuit.inner)
-    held = [link for link in circuit.links if GROUND in link.ends and _other(link, GROUND) in sources]
+    ties = {GROUND, *circuit.rails}
+    held = [link for link in circuit.links if ties & set(link.ends) and sources & set(link.ends)]
     rest = [link for link in circuit.links if link not in held]
     misfit = _misfit(circuit, rest)
     if misfit or not inner:
         legs = [link for link in rest if sources & set(link.ends) and circuit.net in link.ends]
         feeds = tuple([_other(link, circuit.net) for link in legs])
         shunt = next((link for link in rest if set(link.ends) == {circuit.net, GROUND}), None)
-        return Shape(False, tuple(legs), feeds, shunt, held=tuple(held), misfit=misfit)
-    return _ladder(circuit, rest, tuple(held))
+        return Shape(False, tuple(legs), feeds, shunt, held=_of(held, feeds), misfit=misfit)
+    return _ladder(circuit, rest, held)
 
 
 def _misfit(circuit: Circuit, links: list[Link]) -> str:
@@ -83,7 +86,7 @@ def _misfit(circuit: Circuit, links: list[Link]) -> str:
     return ""
 
 
-def _ladder(circuit: Circuit, links: list[Link], held: tuple[Link, ...]) -> Shape:
+def _ladder(circuit: Circuit, links: list[Link], held: list[Link]) -> Shape:
     """A ladder walked from the connector on."""
     sources, inner = set(circuit.sources), set(circuit.inner)
     tap, seen = circuit.net, {circuit.net}
@@ -118,7 +121,12 @@ def _ladder(circuit: Circuit, links: list[Link], held: tuple[Link, ...]) -> Shap
     if len({id(link) for link in links}) > len(legs) + len(rungs) + sum(g is not None for g in grounds) and not misfit:
         misfit = "the parts between chip and connector make a loop"
     shunt = grounds[0] if len(grounds) > 1 else None
-    return Shape(True, tuple(legs), tuple(feeds), shunt, tuple(rungs), grounds[-1], held, misfit)
+    return Shape(True, tuple(legs), tuple(feeds), shunt, tuple(rungs), grounds[-1], _of(held, feeds), misfit)
+
+
+def _of(held: list[Link], feeds: Sequence[str]) -> tuple[Link, ...]:
+    """Parts that hold a source which feeds a leg."""
+    return tuple([link for link in held if set(feeds) & set(link.ends)])
 
 
 def _bare_tap(circuit: Circuit, tap: str, here: list[Link]) -> str:

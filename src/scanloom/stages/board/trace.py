@@ -143,7 +143,12 @@ def ways_of(sight: Sight, pads: Mapping[int, tuple[PinName, ...]]) -> Ways:
             if graph.nets.get(pad):
                 nets.setdefault(graph.nets[pad], {})[number] = None
     chip_nets = {net: tuple(numbers) for net, numbers in nets.items()}
-    return Ways(graph, links_of(graph, stated), gates_of(graph, stated), chip_nets)
+    plugs = {graph.part(one.name) for one in board.connectors} if board is not None else set()
+    gates = gates_of(graph, stated)
+    pins = [pin for part in plugs for pin in graph.parts.get(part, ())]
+    pins += [(gate.part, gate.into) for gate in gates.by_output.values()]
+    outlets = frozenset(graph.nets.get(pin, "") for pin in pins) - {graph.ground, ""}
+    return Ways(graph, links_of(graph, stated), gates, chip_nets, outlets)
 
 
 def trace_colour(ways: Ways, net: str, usual_percent: float) -> Trace:
