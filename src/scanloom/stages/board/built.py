@@ -164,10 +164,9 @@ def _network(
         raise Missing(f"{shorted.name} joins the colour to ground", "levels.colour", "Take it out.", wrong=True)
     parts = tuple([leg.link.ohm or Span.exact(0.0) for leg in legs]) or (Span.exact(0.0),)
     driver = _with_held(driver, shape.held, len(parts))
-    if (shape.is_ladder or decided.style == "ladder") and len(parts) == len(shape.rungs) + 1:
-        end = _ohm(shape.terminator) if shape.is_ladder else shunt
-        if end is None:
-            raise Missing("No part to ground ends the ladder", "levels.colour", "Put it in.", wrong=True)
+    end = _ohm(shape.terminator) if shape.is_ladder else shunt
+    one_bit = decided.style == "ladder" and len(parts) == 1 and not shape.is_ladder
+    if end is not None and (shape.is_ladder or one_bit):  # a ladder of one bit is a leg and the part that ends it
         rungs = tuple([rung.ohm or Span.exact(0.0) for rung in shape.rungs])
         made = replace(
             base, style="ladder", part_ohm=parts, rung_ohm=rungs, terminator_ohm=end, load_ohm=load,
