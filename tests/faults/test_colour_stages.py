@@ -78,6 +78,26 @@ def packed() -> Board:
     return board
 
 
+def unstyled() -> Board:
+    """A stage of which the dossier says nothing but its parts."""
+    board = weighted()
+    board.colour = 'part = "360, 750 ohm ± 1 %"'
+    return board
+
+
+def undecided(board: Board) -> Board:
+    """The same board, whose dossier decided plain parts."""
+    board.colour = 'style = "series", part = "249 ohm ± 1 %"'
+    return board
+
+
+def direct() -> Board:
+    """A bare pin, as decided."""
+    board = Board('style = "direct"')
+    board.parts["U1"] = {"4": "out-red", "98": "GND", "99": "3V3"}
+    return board
+
+
 def synced() -> Board:
     """Both syncs through one gate each and a pack."""
     board = Board(
@@ -120,6 +140,20 @@ FAULTS: dict[str, tuple[Board, str, str]] = {
     "shunt missing": (matched().without("R2"), "board.colour-parts", "part to ground before J1-1 is missing"),
     "shunt not fitted": (matched().valued(R2="not fitted"), "board.colour-parts", "part to ground before J1-1 is missing"),
     "shunt wrong": (matched().valued(R2="160"), "board.part-value", "R2 is not the part"),
+    "shunt on the chip's side": (matched().changed("R2", _1=lane(4)), "board.colour-parts", "R2 leads to ground on the chip's side"),
+    "part behind the shunt": (
+        matched().changed("R1", _2="sum").changed("R2", _1="sum").joined("R3", "sum", "out-red", "22"), "board.colour-parts",
+        "R3 stands between the connector and where",
+    ),
+    "shunt not decided": (weighted().joined("R3", "out-red", "GND", "2k2"), "board.colour-parts", "R3 leads from J1-1 to ground"),
+    "lanes joined": (weighted().joined("R3", lane(4), lane(5), "100"), "board.colour-parts", "R3 joins two lanes"),
+    "pull to supply": (weighted().joined("R3", "out-red", "3V3", "1k"), "board.colour-parts", "R3 leads to 3V3"),
+    "another lane, too": (weighted().joined("R3", lane(21), "out-red", "1k"), "board.lane-path", "fed by pin 21 of U1, too"),
+    "two colours on one net": (packed().changed("J1", _3="out-green").changed("RN1", _6="out-green"), "board.lane-path", "too"),
+    "ladder where legs were decided": (weighted().joined("R3", "half", "GND", "470").changed("R2", _2="half").joined("R4", "half", "out-red", "240"), "board.colour-parts", "a ladder"),
+    "legs where a ladder was decided": (ladder().changed("R5", _2="tap-2").without("R6", "R7", "R3", "R2").joined("R2", lane(5), "out-red", "440").changed("R4", _2="out-red"), "board.colour-parts", "no part to ground ends it"),
+    "buffer not decided": (undecided(buffered()), "board.colour-parts", "has no buffer"),
+    "bare pin": (direct(), "board.lane-level", "from the bare pin lies outside"),
     "buffer crossed": (
         buffered().changed("U5", _3="drive-green", _6="drive-red"), "board.lane-path", "Pin 4 of U1 arrives at J1-2 instead",
     ),
@@ -156,6 +190,12 @@ UNKNOWN: dict[str, tuple[Board, str, str]] = {
     "buffer not named": (
         buffered().valued(U5="x"), "board.lane-path", "U5 drives which output is not known",
     ),
+    "buffer not told": (buffered(), "board.lane-path", "Which part is the buffer"),
+    "link perhaps open": (
+        matched().changed("R1", _2="near").joined("JP1", "near", "out-red", "x"), "board.lane-path", "Whether JP1+R1 joins",
+    ),
+    "pack with pin 1 on ground": (packed().changed("RN1", _1="GND", _8="", _4=lane(4), _5="out-red"), "board.lane-path", "joins its two nets is not known"),
+    "style not stated": (unstyled(), "board.lane-level", "How the colour pins are wired is not stated"),
     "value missing": (matched().valued(R2="see note"), "board.lane-level", "R2 is not known"),
     "amplifier's pins not told": (amplified(), "board.lane-path", "U6 drives which output is not known"),
     "enable driven": (buffered().changed("U5", _4=lane(21)), "board.buffer-pins", "may be off"),
@@ -167,6 +207,8 @@ def test_what_is_not_known_is_not_passed(name: str) -> None:
     board, code, says = UNKNOWN[name]
     if name == "amplifier's pins not told":
         board.stated = 'U6 = { is = "video amplifier" }'
+    if name == "buffer not told":
+        board.stated, board.values["U5"] = "", "four of them"
     if name == "buffer not named":  # five outputs and an odd package: nothing tells its function
         board = board.changed("U5", _15="x", _16="y", _17="z")
     found = judged(board)
@@ -174,4 +216,6 @@ def test_what_is_not_known_is_not_passed(name: str) -> None:
     assert states == {"unknown"}, [(v.code, v.judged, v.says) for v in found.verdicts if v.judged != "holds"]
     assert says in found.says(code)
     settle = next(v.settle for v in found.verdicts if v.code == code and v.judged == "unknown")
-    assert settle is not None and ("board.parts" in settle.what or "parts list" in settle.what or "low" in settle.what)
+    assert settle is not None and (
+        "board.parts" in settle.what or "parts list" in settle.what or "low" in settle.what or "style" in settle.what
+    )

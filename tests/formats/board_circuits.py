@@ -75,8 +75,16 @@ class Board:
     def changed(self, part: str, **nets: str) -> Board:
         """The same board, pins of one part on other nets; write `_4` for pin 4."""
         return replace(
-            self, parts={**self.parts, part: {**self.parts[part], **{pin.strip("_"): net for pin, net in nets.items()}}}
+            self,
+            parts={
+                **self.parts,
+                part: {**self.parts.get(part, {}), **{pin.strip("_"): net for pin, net in nets.items()}},
+            },
         )
+
+    def joined(self, name: str, a: str, b: str, value: str) -> Board:
+        """The same board with one more part of two pins."""
+        return replace(self, parts={**self.parts, name: {"1": a, "2": b}}, values={**self.values, name: value})
 
     def valued(self, **values: str) -> Board:
         """The same board with other values."""
@@ -98,8 +106,9 @@ def files_of(board: Board) -> BoardFiles:
         "J1": {PIN_OF[channel]: f"out-{channel}" for channel in PIN_OF} | {"6": "GND", "7": "GND", "8": "GND", "13": "out-h", "14": "out-v"},
         "C91": {"1": "3V3", "2": "GND"},
         "C92": {"1": "3V3", "2": "GND"},
-        **board.parts,
     }  # fmt: skip
+    for name, nets in board.parts.items():
+        parts[name] = {**parts.get(name, {}), **nets}
     role = FileRole("netlist.ipc", "netlist", "")
     points = tuple(
         NetPoint(net, part, pin, float(i), 0.0, "top") for i, (part, nets) in enumerate(parts.items()) for pin, net in nets.items()

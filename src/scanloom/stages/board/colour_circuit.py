@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
@@ -206,7 +207,9 @@ def _together(links: Iterable[Link], inner: set[str]) -> tuple[list[Link], set[s
         if (made := _side_by_side(now)) is not None:
             now = made
             continue
-        step = next((_one_less(now, net) for net in sorted(left) if _one_less(now, net) is not None), None)
+        touching = Counter(end for link in now for end in link.ends)
+        spare = next((net for net in sorted(left) if touching[net] <= 2), "")
+        step = _one_less(now, spare) if spare else None
         if step is None:
             step = _closed_up(now, left)
         if step is None:
@@ -228,14 +231,12 @@ def _side_by_side(links: Sequence[Link]) -> list[Link] | None:
     return None
 
 
-def _one_less(links: Sequence[Link], net: str) -> tuple[list[Link], str] | None:
-    """Links without a net that is a dead end or passes on from one link to another; None when it is neither."""
+def _one_less(links: Sequence[Link], net: str) -> tuple[list[Link], str]:
+    """Links without a net that is a dead end or passes on from one link to another."""
     touching = [link for link in links if net in link.ends]
     rest = [link for link in links if net not in link.ends]
     if len(touching) < 2:
         return rest, net
-    if len(touching) > 2:
-        return None
     first, second = touching
     ends = (first.beyond(net), second.beyond(net))
     ohm = None if first.ohm is None or second.ohm is None else _sum(first.ohm, second.ohm)

@@ -11,7 +11,7 @@ from scanloom.basis.verdict import Judged, Place, Weight
 from scanloom.dossier.model import Connector
 from scanloom.dossier.reading import Reading
 from scanloom.stages.board.built import in_order
-from scanloom.stages.board.colour_circuit import Ways
+from scanloom.stages.board.colour_circuit import GROUND, Ways
 from scanloom.stages.board.links import Link
 from scanloom.stages.board.pads import nets_file, nets_from
 from scanloom.stages.board.sight import Sight
@@ -183,6 +183,13 @@ def _is_otherwise(sight: Sight, lane: Lane, decided: Decided, trace: Trace, end:
 def _is_misshapen(sight: Sight, lane: Lane, decided: Decided, trace: Trace, end: str) -> bool:
     """Whether the parts do not make up the decided style; says so, and what they have besides it."""
     shape, style, about = trace.shape, decided.style, (sight, lane, decided, trace)
+    part, pin = lane.wanted
+    plugs = {sight.graph.part(one.name) for one in sight.reading.plan.connectors} - {part}
+    if other := next(
+        (f"{a}-{b}" for a, b in sight.graph.pins.get(trace.net, ()) if a in plugs or (a == part and b != pin)), ""
+    ):
+        says = f"{other} hangs on the net of {end}, too, so that both displays load it."
+        return _fail(about, "board.colour-parts", "stop", says, _MEND)
     if shape.misfit:
         says = f"The parts before {end} make no colour stage: {shape.misfit}."
         return _fail(about, "board.colour-parts", "stop", says, _MEND)
@@ -196,6 +203,9 @@ def _is_misshapen(sight: Sight, lane: Lane, decided: Decided, trace: Trace, end:
         return _fail(about, "board.colour-parts", "stop", says, _MEND)
     wants = _wants_shunt(decided.wiring, style)
     if wants is True and shape.shunt is None:
+        if (side := next((one for one in shape.held if GROUND in one.ends), None)) is not None:
+            says = f"{side.name} leads to ground on the chip's side of the lane's part, and not where the dossier has it, at {end}."
+            return _fail(about, "board.colour-parts", "stop", says, _MEND, side)
         says = f"The part to ground before {end} is missing."
         return _fail(about, "board.colour-parts", "stop", says, "Put the shunt in, or change levels.colour.")
     if shape.shunt is not None and ((wants is False and style != "ladder") or shape.is_ladder):

@@ -15,7 +15,10 @@ GATES: dict[str, dict[str, str]] = {
     "244": {"18": "2", "16": "4", "14": "6", "12": "8", "9": "11", "7": "13", "5": "15", "3": "17"},
     "541": {"18": "2", "17": "3", "16": "4", "15": "5", "14": "6", "13": "7", "12": "8", "11": "9"},
     "34": {"2": "1", "4": "3", "6": "5", "8": "9", "10": "11", "12": "13"},
+    "126": {"3": "2", "6": "5", "8": "9", "11": "12"},
     "1G125": {"4": "2"},
+    "1G34": {"4": "2"},
+    "2G125": {"6": "2", "3": "5"},
     "2G34": {"6": "1", "4": "3"},
 }
 """Input pin of each output pin, by function of the part."""
@@ -25,18 +28,16 @@ ENABLES: dict[str, dict[str, tuple[str, ...]]] = {
     "244": {**dict.fromkeys(("18", "16", "14", "12"), ("1",)), **dict.fromkeys(("9", "7", "5", "3"), ("19",))},
     "541": dict.fromkeys(("18", "17", "16", "15", "14", "13", "12", "11"), ("1", "19")),
     "1G125": {"4": ("1",)},
+    "2G125": {"6": ("1",), "3": ("7",)},
 }
-"""Enable pins of each output pin, on when low."""
+"""Enable pins of each output pin, on when low; those of a 126 are on when high and are not judged."""
 SUPPLIES = {
-    "125": ("7", "14"),
-    "244": ("10", "20"),
-    "541": ("10", "20"),
-    "34": ("7", "14"),
-    "1G125": ("3", "5"),
-    "2G34": ("2", "5"),
-}
+    "125": ("7", "14"), "126": ("7", "14"), "244": ("10", "20"), "541": ("10", "20"), "34": ("7", "14"),
+    "1G125": ("3", "5"), "1G34": ("3", "5"), "2G125": ("4", "8"), "2G34": ("2", "5"),
+}  # fmt: skip
 """Ground pin and supply pin."""
-_LOGIC = re.compile(r"74[A-Z]*-?(1G125|2G34|125|244|541|34)(?!\d)")
+_GUESSED = ("125", "244", "541", "34", "1G125", "2G34")
+_LOGIC = re.compile(r"74[A-Z]*-?(?:[12]G125|[12]G34|125|126|244|541|34)(?!\d)")
 _INPUT = re.compile(r"(\d*)(?:A|D|IN|INPUT|\+IN|IN\+|VIN)[_.]?(\d*)\+?")
 _OUTPUT = re.compile(r"(\d*)(?:Y|Q|O|OUT|OUTPUT|VOUT)[_.]?(\d*)")
 
@@ -208,7 +209,7 @@ def _function(graph: PinGraph, part: str) -> tuple[str, bool]:
         and not any(name == part and other != pin for name, other in graph.pins.get(net, ()))
     }  # fmt: skip
     fit = sorted(
-        ((len(driven & set(table)), name) for name, table in GATES.items() if len(pins) in _sizes(table)), reverse=True
+        ((len(driven & set(GATES[name])), name) for name in _GUESSED if len(pins) in _sizes(GATES[name])), reverse=True
     )  # fmt: skip
     sure = bool(fit) and 3 * fit[0][0] >= 2 * len(driven) > 0 and (len(fit) == 1 or fit[1][0] < fit[0][0])
     return (fit[0][1], True) if sure else ("", False)
