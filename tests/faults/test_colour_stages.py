@@ -115,6 +115,12 @@ def synced() -> Board:
     return board
 
 
+def unbuffered(board: Board) -> Board:
+    """The same board, whose dossier decided a plain part for the syncs."""
+    board.levels = 'sync = { style = "series", part = "47 ohm ± 5 %" }'
+    return board
+
+
 CLEAN = (weighted, ladder, matched, buffered, amplified, packed, synced)
 
 
@@ -172,6 +178,8 @@ FAULTS: dict[str, tuple[Board, str, str]] = {
     "sync gates crossed": (synced().changed("U3", _3="bus-v", _6="bus-h"), "board.connector-function", "the other sync"),
     "sync pack wrong": (synced().valued(RN2="470"), "board.sync-path", "not the one"),
     "sync enable wrong": (synced().changed("U3", _4="3V3"), "board.buffer-pins", "U3-4 does not switch"),
+    "sync past the buffer": (synced().changed("RN2", _1=lane(26)), "board.sync-path", "past the buffer"),
+    "sync buffer not decided": (unbuffered(synced()), "board.sync-path", "has no sync buffer"),
     "lane straight": (packed().changed("RN1", _1="").changed("RN1", _8=""), "board.lane-path", "does not arrive"),
 }  # fmt: skip
 
@@ -208,10 +216,14 @@ def test_what_is_not_known_is_not_passed(name: str) -> None:
     if name == "amplifier's pins not told":
         board.stated = 'U6 = { is = "video amplifier" }'
     if name == "buffer not told":
-        board.stated, board.values["U5"] = "", "four of them"
+        sync = {"2": lane(26), "3": "bus-h", "4": "GND", "7": "GND", "14": "3V3", "1": "GND", "10": "GND", "13": "GND"}
+        board.parts["U3"], board.values["U3"], board.values["U5"] = sync, "74LVC125", "four of them"
+        board.stated = 'U3 = { is = "sync buffer" }'
     if name == "buffer not named":  # five outputs and an odd package: nothing tells its function
         board = board.changed("U5", _15="x", _16="y", _17="z")
     found = judged(board)
+    if code == "board.lane-path":
+        assert all(one.network is None and one.unsure for one in found.channels if one.channel == "red")
     states = {v.judged for v in found.verdicts if v.code == code and v.judged != "holds"}
     assert states == {"unknown"}, [(v.code, v.judged, v.says) for v in found.verdicts if v.judged != "holds"]
     assert says in found.says(code)

@@ -11,7 +11,7 @@ from scanloom.basis.verdict import Place
 from scanloom.dossier.model import CHANNELS, Connector
 from scanloom.dossier.reading import Reading
 from scanloom.stages.board.built import BuiltChannel, built_channel
-from scanloom.stages.board.colour_circuit import Ways
+from scanloom.stages.board.colour_circuit import Ways, chip_pins_behind
 from scanloom.stages.board.colour_stage import Decided, judge_gates, judge_stage, stage_decided
 from scanloom.stages.board.graph import PinGraph
 from scanloom.stages.board.lane_level import judge_level
@@ -124,7 +124,9 @@ def _channel(
     decided = stage_decided(sight, connector, channel, pins)
     trace = trace_colour(ways, graph.nets.get(wanted, ""), decided.usual_percent)
     paths = [_path(ways, lane, number, pads.get(number, ()), trace) for number in pins]
-    one = built_channel(decided.read.fork(), connector.name, channel, pins, trace, decided.wiring, decided.lacks)
+    kind = _kind_unnamed(ways, decided, pins) if not trace.fed_by else ""
+    lacks = decided.lacks or (f"Which part is the {kind} of the colours is not known" if kind else "")
+    one = built_channel(decided.read.fork(), connector.name, channel, pins, trace, decided.wiring, lacks)
     if _arrives(sight, read, ways, pads, lane, decided, trace, paths):
         stage_right = judge_stage(sight, lane, decided, trace)
         judge_level(sight, lane, decided, trace, one, stage_right)
@@ -205,12 +207,8 @@ def _lost(
             doubt=ways.gates.lacks(tuple(unknown)),
         )  # fmt: skip
         return
-    kind = {"buffered": "buffer", "amplified": "amplifier"}.get(decided.style, "")
-    if (
-        kind
-        and not path.reached
-        and not any(g.amplifies == (kind == "amplifier") for g in ways.gates.by_output.values())
-    ):
+    kind = _kind_unnamed(ways, decided, lane.pins)
+    if kind and not path.reached:
         sight.verdict(
             "board.lane-path", lane.subject, "stop",
             f"Which part is the {kind} of the colours is not known, so {end} cannot be followed.",
@@ -241,6 +239,16 @@ def _lost(
         state="fails", used=used, read=read, seen=seen, wanted=f"pin {path.chip_pin} through its parts", place=place,
         doubt="A lane through a transistor, or a buffer that board.parts does not name, is not followed.",
     )  # fmt: skip
+
+
+def _kind_unnamed(ways: Ways, decided: Decided, pins: tuple[int, ...]) -> str:
+    """What the decided stage goes through, buffer or amplifier, where no known one is fed by a channel's pins."""
+    kind = {"buffered": "buffer", "amplified": "amplifier"}.get(decided.style, "")
+    gates = [gate for gate in ways.gates.by_output.values() if gate.amplifies == (kind == "amplifier")]
+    known = kind == "amplifier" and bool(gates)
+    nets = [ways.graph.nets.get((gate.part, gate.into), "") for gate in gates]
+    known = known or any(set(pins) & set(chip_pins_behind(ways, net)[0]) for net in nets if net)
+    return "" if known else kind
 
 
 def _unknown_at(ways: Ways, number: int, pads: Mapping[int, tuple[PinName, ...]]) -> list[str]:

@@ -110,6 +110,13 @@ def _as_decided(
             doubt="A buffer that board.parts does not name is not known as one.",
         )  # fmt: skip
         return False
+    if style != "buffered" and (gate := next((part for part in through if part in buffers), "")):
+        sight.verdict(
+            "board.sync-path", subject, "stop", f"{axis.upper()} sync goes through {gate} to {end}, and the dossier has no sync buffer.",
+            state="fails", used=nets_from(graph), read=read, seen=seen, wanted=f"style {style}", place=replace(place, pin=gate),
+            doubt="Right if the buffer was added later: change levels.sync, so that its level and edges are summed.",
+        )  # fmt: skip
+        return False
     stated = stage.branch if style == "buffered" else stage.part if style == "series" else None
     if stated is None:
         return True
