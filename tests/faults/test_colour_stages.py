@@ -172,6 +172,7 @@ FAULTS: dict[str, tuple[Board, str, str]] = {
         amplified().changed("R4", _1="sum"), "board.lane-path", "past the amplifier",
     ),
     "amplifier's shunt missing": (amplified().without("R3"), "board.colour-parts", "part to ground"),
+    "buffer not fitted": (buffered().valued(U5="not fitted"), "board.lane-path", "U5 of the dossier is not on the board"),
     "amplifier straight": (amplified().without("R4").changed("U6", _8="out-red"), "board.no-series-part", "matches the cable"),
     "amplifier's part wrong": (amplified().valued(R4="82"), "board.part-value", "R4 is not the part"),
     "pack pins exchanged": (packed().changed("RN1", _8="out-green", _7="out-red"), "board.lane-path", "arrives at J1-2 instead"),

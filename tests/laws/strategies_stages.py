@@ -151,7 +151,7 @@ def _buffers(drawn: Drawn, make: Maker, pins: tuple[int, ...]) -> dict[int, str]
         into = lane(pin)
         if make.draw(st.booleans()):
             into = f"into-{pin}"
-            make.part(lane(pin), into, 33.0)
+            make.two(lane(pin), into, 33.0)
         outs[pin] = f"drive-{pin}"
         nets |= {f"{2 * index + 1}": into, f"{2 * index + 2}": outs[pin]}
         names += [f'{2 * index + 1} = "{index + 1}A"', f'{2 * index + 2} = "{index + 1}Y"']

@@ -83,6 +83,8 @@ class Gates:
         Parts of which no file tells which input drives which output.
     parts : tuple of str
         All buffers and amplifiers.
+    absent : tuple of str
+        Those that the dossier names and that are on no net, or marked as not fitted.
     """
 
     by_output: Mapping[str, Gate]
@@ -90,6 +92,7 @@ class Gates:
     guessed: tuple[str, ...]
     unknown: tuple[str, ...]
     parts: tuple[str, ...]
+    absent: tuple[str, ...] = ()
 
     def lacks(self, parts: tuple[str, ...]) -> str:
         """What to state so that parts can be followed.
@@ -126,13 +129,14 @@ def gates_of(graph: PinGraph, stated: Mapping[str, Part]) -> Gates:
     Gates
         Those that the dossier names, and logic that the parts list names by its function.
     """
-    kinds = {graph.part(name): "amplifier" in part.is_ for name, part in stated.items() if _drives(part.is_)}
+    named = {name: "amplifier" in part.is_ for name, part in stated.items() if _drives(part.is_)}
+    absent = tuple([name for name in named if not _is_there(graph, graph.part(name))])
+    kinds = {graph.part(name): amplifies for name, amplifies in named.items() if name not in absent}
     others = {graph.part(name) for name in stated}
     for part in graph.parts:
         line = graph.line(part)
         if part not in others and line is not None and line.fitted and _LOGIC.search(line.value_text.upper()):
             kinds.setdefault(part, False)
-    kinds.pop("", None)
     by_output: dict[str, Gate] = {}
     supplies: dict[str, tuple[str, str]] = {}
     unknown, guessed = [], []
@@ -152,7 +156,13 @@ def gates_of(graph: PinGraph, stated: Mapping[str, Part]) -> Gates:
             net = graph.nets.get((part, out), "")
             if net:
                 by_output[net] = Gate(part, into, out, amplifies, enables.get(out, ()))
-    return Gates(by_output, supplies, tuple(guessed), tuple(unknown), tuple(kinds))
+    return Gates(by_output, supplies, tuple(guessed), tuple(unknown), tuple(kinds), absent)
+
+
+def _is_there(graph: PinGraph, part: str) -> bool:
+    """Whether a part is on the board, and not marked as one that stays off it."""
+    line = graph.line(part) if part else None
+    return bool(part) and (line is None or line.fitted)
 
 
 def _drives(says: str) -> bool:

@@ -198,6 +198,8 @@ def _lost(
         (pin, "no part") for pin in trace.straight
     ]
     seen += f"; {wanted} is fed by pin {fed[0][0]} through {fed[0][1]}" if fed else f"; {wanted} is fed by no pin"
+    if ways.gates.absent and decided.style in ("buffered", "amplified"):
+        seen += f"; {ways.gates.absent[0]} of the dossier is not on the board, or not fitted"
     unknown = dict.fromkeys([*trace.unknown, *_unknown_at(ways, path.chip_pin, pads)])
     if unknown and not path.reached:
         sight.verdict(
@@ -248,7 +250,7 @@ def _kind_unnamed(ways: Ways, decided: Decided, pins: tuple[int, ...]) -> str:
     known = kind == "amplifier" and bool(gates)
     nets = [ways.graph.nets.get((gate.part, gate.into), "") for gate in gates]
     known = known or any(set(pins) & set(chip_pins_behind(ways, net)[0]) for net in nets if net)
-    return "" if known else kind
+    return "" if known or ways.gates.absent else kind
 
 
 def _unknown_at(ways: Ways, number: int, pads: Mapping[int, tuple[PinName, ...]]) -> list[str]:
