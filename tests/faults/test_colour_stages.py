@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 
 import pytest
-from board_circuits import Board, judged, lane
+from board_circuits import Board, files_of, judged, lane
 
 
 def weighted() -> Board:
@@ -192,6 +193,10 @@ def test_fault_is_found(name: str) -> None:
     fails = [v for v in found.verdicts if v.judged == "fails"]
     assert code in {v.code for v in fails}, [(v.code, v.judged, v.says) for v in found.verdicts if v.judged != "holds"]
     assert says in found.says(code)
+    named = re.match(r"(R\d+) is not the part", found.says(code))
+    if named:  # told where the part is, and not where the connector is
+        at = next(p for p in files_of(board).netlists[0].points if p.part == named[1])
+        assert [(v.place.x_mm, v.place.pin) for v in fails if v.code == code and v.place] == [(at.x_mm, named[1])]
     assert all(v.place is not None and v.settle is not None and v.subject.startswith("board.") for v in fails)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from itertools import permutations
 
 from scanloom.basis.record import record
@@ -15,7 +14,7 @@ from scanloom.stages.board.colour_circuit import GROUND, Ways
 from scanloom.stages.board.links import Link
 from scanloom.stages.board.pads import nets_file, nets_from
 from scanloom.stages.board.sight import Sight
-from scanloom.stages.board.trace import Lane, Trace
+from scanloom.stages.board.trace import Lane, Trace, place_of
 from scanloom.stages.lanes import ChannelDrive
 from scanloom.stages.levels.network import Missing, colour_stage
 from scanloom.stages.levels.wired import ColourWiring
@@ -143,7 +142,7 @@ def _fail(about: _About, code: str, weight: Weight, says: str, doubt: str, link:
     sight.verdict(
         code, lane.subject, weight, says, state="fails", used=nets_from(sight.graph), read=decided.read.fork(),
         seen=_through(trace), wanted=f"style {decided.style}", doubt=doubt,
-        place=lane.place if link is None or not link.parts else replace(lane.place, pin=link.parts[0]),
+        place=place_of(sight.graph, lane, link),
     )  # fmt: skip
     return True
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 from scanloom.basis.span import Span
 from scanloom.basis.verdict import Judged
@@ -13,7 +12,7 @@ from scanloom.stages.board.colour_stage import Decided
 from scanloom.stages.board.links import Link
 from scanloom.stages.board.pads import nets_from
 from scanloom.stages.board.sight import Sight
-from scanloom.stages.board.trace import Lane, Trace
+from scanloom.stages.board.trace import Lane, Trace, place_of
 from scanloom.stages.levels.wired import ColourWiring, wired_white
 
 
@@ -42,7 +41,7 @@ def judge_level(
     if bare is not None:
         sight.verdict(
             "board.lane-level", lane.subject, "stop", f"The value of {bare.name} is not known, so the level is not, either.",
-            state="unknown", used=used, place=replace(lane.place, pin=bare.parts[0]), doubt=bare.lacks,
+            state="unknown", used=used, place=place_of(sight.graph, lane, bare), doubt=bare.lacks,
         )  # fmt: skip
         return
     if not decided.plugged:
@@ -91,7 +90,7 @@ def judge_level(
         sight.verdict(
             "board.part-value", lane.subject, "caution", f"{link.name} is not the part that the dossier decided.", state="fails",
             used=used, read=decided.read.fork(), seen=f"{link.ohm.typical if link.ohm else 0:g} ohm", wanted=f"{want.typical:g} ohm",
-            place=replace(lane.place, pin=link.parts[0]), doubt="Change the parts list, or levels.colour.part.",
+            place=place_of(sight.graph, lane, link), doubt="Change the parts list, or the part in levels.colour.",
         )  # fmt: skip
 
 

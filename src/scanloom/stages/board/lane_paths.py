@@ -18,7 +18,7 @@ from scanloom.stages.board.lane_level import judge_level
 from scanloom.stages.board.model import PinName
 from scanloom.stages.board.pads import COLOUR_PIN, chip_pins, nets_file, nets_from
 from scanloom.stages.board.sight import Sight
-from scanloom.stages.board.trace import Lane, Trace, trace_colour, ways_of
+from scanloom.stages.board.trace import Lane, Trace, place_of, trace_colour, ways_of
 
 
 @record
@@ -166,7 +166,7 @@ def _arrives(
     if open_link is not None:
         sight.verdict(
             "board.lane-path", lane.subject, "stop", f"Whether {open_link.name} joins its two nets is not known.", state="unknown",
-            used=used, read=read, place=replace(lane.place, pin=open_link.parts[0]), doubt=open_link.lacks,
+            used=used, read=read, place=place_of(graph, lane, open_link), doubt=open_link.lacks,
         )  # fmt: skip
         return False
     none = decided.style == "direct" and bool(bare)

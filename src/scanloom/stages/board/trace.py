@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from scanloom.basis.record import record
 from scanloom.basis.span import Span
@@ -10,6 +11,7 @@ from scanloom.basis.verdict import Place
 from scanloom.dossier.model import Connector
 from scanloom.stages.board.colour_circuit import Ways, chip_pins_behind, circuit_of
 from scanloom.stages.board.gates import Gate, gates_of
+from scanloom.stages.board.graph import PinGraph
 from scanloom.stages.board.links import Link, links_of
 from scanloom.stages.board.model import PinName
 from scanloom.stages.board.sight import Sight
@@ -118,6 +120,33 @@ class Trace:
     def links(self) -> tuple[Link, ...]:
         """All parts of the sum."""
         return (*self.shape.links, *(() if self.back is None else (self.back,)))
+
+
+def place_of(graph: PinGraph, lane: Lane, link: Link | None) -> Place:
+    """Where the first part of a link is; the connector's pin where no file says.
+
+    Parameters
+    ----------
+    graph : PinGraph
+        Nets and parts.
+    lane : Lane
+        The channel.
+    link : Link or None
+        The link; None for the connector itself.
+
+    Returns
+    -------
+    Place
+        Named by the part.
+    """
+    if link is None or not link.parts:
+        return lane.place
+    name = link.parts[0]
+    part = name if name in graph.parts else name.rsplit("-", 2)[0]  # a resistor of a pack is named by its pins, too
+    at = next((found for pin in graph.parts.get(part, ()) if (found := graph.place(pin)) is not None), None)
+    if at is None:
+        return replace(lane.place, pin=name)
+    return replace(lane.place, x_mm=at.x_mm, y_mm=at.y_mm, pin=name)
 
 
 def ways_of(sight: Sight, pads: Mapping[int, tuple[PinName, ...]]) -> Ways:
