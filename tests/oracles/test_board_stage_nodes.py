@@ -95,6 +95,20 @@ def test_level_of_every_code_is_that_of_the_raw_netlist(drawn: Drawn) -> None:
         assert level_v == pytest.approx(nodal(elements, held, amplified, "out-red"), rel=1e-9, abs=1e-12)
 
 
+@pytest.mark.parametrize("channels", [("red", "green"), ("red", "green", "blue")])
+def test_a_pin_that_feeds_several_colours_is_shared_out_among_them(channels: tuple[str, ...]) -> None:
+    board = Board('style = "series", part = "220 ohm ± 1 %"', dict.fromkeys(channels, (4,)))
+    for index, channel in enumerate(channels, 1):
+        board.resistor(f"R{index}", lane(4), f"out-{channel}", "220")
+    found = judged(board)
+    elements = [(lane(4), f"out-{channel}", 220.0) for channel in channels]
+    held = {f"out-{channel}": (0.0, LOAD_OHM) for channel in channels} | {lane(4): (RAIL_V, HIGH_OHM)}
+    for channel in channels:
+        told = next(v for v in found.verdicts if v.code == "board.lane-level" and v.subject.endswith(channel))
+        assert told.found is not None
+        assert told.found.typical == pytest.approx(nodal(elements, held, (), f"out-{channel}"), rel=1e-9)
+
+
 STARTS: list[list[Element]] = [
     [("lane-4", "out-red", 220.0)],
     [("lane-4", "out-red", 220.0), ("lane-5", "out-red", 470.0)],

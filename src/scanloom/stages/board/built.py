@@ -34,7 +34,8 @@ class BuiltChannel:
         Chip pins whose lanes arrive at this connector pin; legs of the network stand in the same order. That is the
         dossier's order of weights where they are its own, but that of the taps in a ladder. [1]
     network : OutputNetwork or None
-        The levels' own network with as-built values; None where it is not known, or nothing arrives.
+        The levels' own network with as-built values; None where it is not known, or nothing arrives. A pin that feeds
+        several colours stands in it with so many times its resistance, as in the levels.
     straight : bool
         Whether a chip pin sits on the connector's net with no part between.
     amplifier : Amplifier or None

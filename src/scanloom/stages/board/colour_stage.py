@@ -7,7 +7,7 @@ from itertools import permutations
 from scanloom.basis.record import record
 from scanloom.basis.span import Span
 from scanloom.basis.verdict import Judged, Place, Weight
-from scanloom.dossier.model import Connector
+from scanloom.dossier.model import CHANNELS, Connector
 from scanloom.dossier.reading import Reading
 from scanloom.stages.board.built import in_order
 from scanloom.stages.board.colour_circuit import GROUND, Ways
@@ -93,8 +93,17 @@ def stage_decided(sight: Sight, connector: Connector, channel: str, pins: tuple[
         return Decided(style, None, says, f"State plugs of {connector.name}.", False, read)
     drive = ChannelDrive(display.name, connector.name, channel, pins, True)
     read(getattr(connector, channel))
+    twins = [
+        known
+        for one in read.plan.connectors
+        for other in CHANNELS
+        if one.plugs is not None and (one.name, other) != (connector.name, channel)
+        if (known := getattr(one, other)) is not None and known.value == pins
+    ]
+    for twin in twins:  # that they share pins rests on the pins of each
+        read(twin)
     try:
-        return Decided(style, colour_wiring(read, drive, display), "", "", True, read)
+        return Decided(style, colour_wiring(read, drive, display, 1 + len(twins)), "", "", True, read)
     except Missing as missing:
         return Decided(style, None, str(missing), missing.measure, True, read)
 

@@ -61,7 +61,7 @@ def judge_level(
     family = decided.wiring.buffer if any(leg.gate is not None for leg in trace.legs) else None
     limit = known_limit("white")
     low, high = limit.value.low, limit.value.high
-    span = wired_white(ColourWiring(decided.style, built.network, family, built.amplifier))
+    span = wired_white(ColourWiring(decided.style, built.network, family, built.amplifier, decided.wiring.fed))
     assert low is not None and high is not None
     state: Judged = (
         "holds" if low <= span.low and span.high <= high else "fails" if not low <= span.typical <= high else "unknown"
