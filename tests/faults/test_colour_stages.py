@@ -204,6 +204,9 @@ UNKNOWN: dict[str, tuple[Board, str, str]] = {
     "buffer not named": (
         buffered().valued(U5="x"), "board.lane-path", "U5 drives which output is not known",
     ),
+    "two outputs for one pin": (
+        buffered().changed("U5", _9=lane(4), _8="more").joined("R9", "more", "out-red", "249"), "board.lane-level", "one pin drives meet",
+    ),
     "buffer not told": (buffered(), "board.lane-path", "Which part is the buffer"),
     "link perhaps open": (
         matched().changed("R1", _2="near").joined("JP1", "near", "out-red", "x"), "board.lane-path", "Whether JP1+R1 joins",

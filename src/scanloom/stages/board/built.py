@@ -134,6 +134,8 @@ def _unsure(trace: Trace, legs: Sequence[Leg]) -> str:
         if len(leg.chip_pins) != 1:
             pins = " and ".join(str(pin) for pin in leg.chip_pins)
             return f"{leg.link.name or 'The output'} is driven by {f'pins {pins} together' if pins else 'no pin of the chip'}"
+    if len({leg.chip_pins for leg in legs}) < len(legs):
+        return "Several outputs that one pin drives meet"
     if len({leg.gate is None for leg in legs}) > 1 or (trace.straight and (legs or len(trace.straight) > 1)):
         return "Outputs of several kinds drive one colour"
     return ""
