@@ -55,7 +55,9 @@ def judge_level(
     if built.network is None:
         sight.verdict(
             "board.lane-level", lane.subject, "stop", f"{built.unsure}, so the level of the parts as listed is not known.",
-            state="unknown", used=used, read=decided.read, place=lane.place, doubt="Mend the stage first, then review again.",
+            state="unknown", used=used, read=decided.read, place=lane.place,
+            doubt="The levels have no sum for it: compare its parts with the dossier by eye." if stage_right
+            else "Mend the stage first, then review again.",
         )  # fmt: skip
         return
     family = decided.wiring.buffer if any(leg.gate is not None for leg in trace.legs) else None
