@@ -57,7 +57,7 @@ class Decided:
     def usual_percent(self) -> float:
         """Tolerance of the decided parts, for those whose line states none [%]."""
         part = self.wiring.network.part_ohm[0] if self.wiring is not None else None
-        return (part.high / part.typical - 1) * 100 if part is not None and part.typical else USUAL_PERCENT
+        return min((part.high / part.typical - 1) * 100, 99.0) if part is not None and part.typical else USUAL_PERCENT
 
 
 def stage_decided(sight: Sight, connector: Connector, channel: str, pins: tuple[int, ...]) -> Decided:
