@@ -165,6 +165,9 @@ FAULTS: dict[str, tuple[Board, str, str]] = {
         buffered().changed("U5", _3="drive-green", _6="drive-red"), "board.lane-path", "Pin 4 of U1 arrives at J1-2 instead",
     ),
     "past the buffer": (buffered().changed("R1", _1=lane(4)), "board.lane-path", "past the buffer"),
+    "part before the buffer missing": (
+        buffered().joined("R8", lane(4), "into", "not fitted").changed("U5", _2="into"), "board.lane-path", "Pin 4 of U1 does not arrive",
+    ),
     "enable on the supply": (buffered().changed("U5", _1="3V3"), "board.buffer-pins", "U5-1 does not switch"),
     "enable in the air": (buffered().changed("U5", _4="nowhere"), "board.buffer-pins", "hangs in the air"),
     "supply pin on ground": (buffered().changed("U5", _14="GND"), "board.buffer-pins", "U5-14 is the supply pin"),

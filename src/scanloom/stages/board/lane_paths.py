@@ -124,7 +124,7 @@ def _channel(
     decided = stage_decided(sight, connector, channel, pins)
     trace = trace_colour(ways, graph.nets.get(wanted, ""), decided.usual_percent)
     paths = [_path(ways, lane, number, pads.get(number, ()), trace) for number in pins]
-    kind = _kind_unnamed(ways, decided, pins) if not trace.fed_by else ""
+    kind = _kind_unnamed(ways, decided, trace, pins) if not trace.fed_by else ""
     lacks = decided.lacks or (f"Which part is the {kind} of the colours is not known" if kind else "")
     one = built_channel(decided.read.fork(), connector.name, channel, pins, trace, decided.wiring, lacks)
     if _arrives(sight, read, ways, pads, lane, decided, trace, paths):
@@ -209,7 +209,7 @@ def _lost(
             doubt=ways.gates.lacks(tuple(unknown)),
         )  # fmt: skip
         return
-    kind = _kind_unnamed(ways, decided, lane.pins)
+    kind = _kind_unnamed(ways, decided, trace, lane.pins)
     if kind and not path.reached:
         sight.verdict(
             "board.lane-path", lane.subject, "stop",
@@ -243,11 +243,11 @@ def _lost(
     )  # fmt: skip
 
 
-def _kind_unnamed(ways: Ways, decided: Decided, pins: tuple[int, ...]) -> str:
-    """What the decided stage goes through, buffer or amplifier, where no known one is fed by a channel's pins."""
+def _kind_unnamed(ways: Ways, decided: Decided, trace: Trace, pins: tuple[int, ...]) -> str:
+    """What the decided stage goes through, buffer or amplifier, where no known one is fed by the pins or feeds the connector."""
     kind = {"buffered": "buffer", "amplified": "amplifier"}.get(decided.style, "")
     gates = [gate for gate in ways.gates.by_output.values() if gate.amplifies == (kind == "amplifier")]
-    known = kind == "amplifier" and bool(gates)
+    known = (kind == "amplifier" and bool(gates)) or any(leg.gate is not None for leg in trace.legs)
     nets = [ways.graph.nets.get((gate.part, gate.into), "") for gate in gates]
     known = known or any(set(pins) & set(chip_pins_behind(ways, net)[0]) for net in nets if net)
     return "" if known or ways.gates.absent else kind
