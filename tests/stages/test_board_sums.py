@@ -22,8 +22,8 @@ from scanloom.formats.dossier_file import read_dossier
 from scanloom.stages.board.copper import join_copper
 from scanloom.stages.board.differences import differences
 from scanloom.stages.board.graph import PinGraph, PinPlace, pin_graph
-from scanloom.stages.board.lane_paths import pin_number
 from scanloom.stages.board.model import FileRole, Layer, Listed
+from scanloom.stages.board.pads import pin_number
 from scanloom.stages.board.part_value import part_value
 from scanloom.stages.board.pieces import islands_of, solid_pieces
 from scanloom.stages.board.rescue import rescue

@@ -128,11 +128,17 @@ class Connector(Table):
 class Part(Table):
     """[board.parts]: what no file can tell of a part; pin names are the part's own."""
 
-    is_: Annotated[str, BeforeValidator(_bare)] = Field(alias="is", description="what it does")
+    is_: Annotated[str, BeforeValidator(_bare)] = Field(
+        alias="is",
+        description="what it does: chip, inlet, serial bridge, sync buffer, video buffer, video amplifier, closed link, "
+        "open link, resistors common pin, resistors separate",
+    )
     talks: Text | None = Field(None, description="the pin it sends on, by the part's own name")
     hears: Text | None = Field(None, description="the pin it listens on, by the part's own name")
     pins: dict[str, Text] = Field(
-        default_factory=dict, description="what the part calls its pads, by their numbers, where no file tells"
+        default_factory=dict,
+        description="what the part calls its pads, by their numbers, where no file tells: GPIO25 of the chip, 1A and 1Y of a "
+        "buffer, IN1 and OUT1 of an amplifier",
     )
 
 

@@ -68,7 +68,7 @@ def judge_board(reading: Reading, files: BoardFiles) -> Outcome[BoardReview]:
     judge_swapped(sight, lying)
     judge_revisions(sight, lying)
     judge_joined(sight, lying)
-    paths = judge_lane_paths(sight)
+    paths, channels = judge_lane_paths(sight)
     judge_sync_paths(sight)
     places_right = sight.netlist is None or lying.is_as_it_is(sight.netlist.role)
     judge_sockets(sight, places_right)
@@ -97,6 +97,7 @@ def judge_board(reading: Reading, files: BoardFiles) -> Outcome[BoardReview]:
         lying.found,
         milled,
         fittings,
+        channels,
     )
     return Outcome(review, tuple(sight.verdicts))
 

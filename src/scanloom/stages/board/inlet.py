@@ -7,7 +7,7 @@ import re
 from scanloom.basis.record import record
 from scanloom.basis.verdict import Place
 from scanloom.stages.board.graph import PinGraph, named_ground
-from scanloom.stages.board.lane_paths import nets_file, nets_from
+from scanloom.stages.board.pads import nets_file, nets_from
 from scanloom.stages.board.sight import Sight
 
 PULL_OHM, PULL_SHARE = 5100.0, 0.1

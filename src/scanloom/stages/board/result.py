@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from scanloom.basis.record import record
+from scanloom.stages.board.built import BuiltChannel
 from scanloom.stages.board.lane_paths import LanePath
 from scanloom.stages.board.milling import Milled
 from scanloom.stages.board.model import FileRole
@@ -38,6 +39,8 @@ class BoardReview:
         What each tool path does, and how it lies.
     fittings : tuple of Fitting
         How parts go onto a board that came out mirrored; none where it does not.
+    channels : tuple of BuiltChannel
+        Every colour of every connector that the dossier gives pins, as the files have it.
     """
 
     roles: tuple[FileRole, ...]
@@ -50,3 +53,4 @@ class BoardReview:
     lying: Mapping[str, tuple[MapName, tuple[float, float]]]
     milled: tuple[Milled, ...] = ()
     fittings: tuple[Fitting, ...] = ()
+    channels: tuple[BuiltChannel, ...] = ()

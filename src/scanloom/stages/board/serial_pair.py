@@ -6,8 +6,8 @@ import re
 
 from scanloom.basis.verdict import Place
 from scanloom.stages.board.graph import PinGraph
-from scanloom.stages.board.lane_paths import chip_pins, nets_file, nets_from, pin_number
 from scanloom.stages.board.model import PinName
+from scanloom.stages.board.pads import chip_pins, nets_file, nets_from, pin_number
 from scanloom.stages.board.sight import Sight
 
 _IN_LINE = re.compile(r"(?i)(?:R|FB|L|JP|SJ|SB|NT|F)[A-Z]{0,3}\d+[A-Z]?")

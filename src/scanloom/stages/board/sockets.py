@@ -10,8 +10,8 @@ import numpy as np
 from scanloom.basis.record import record
 from scanloom.basis.verdict import Place
 from scanloom.stages.board.graph import PinGraph, PinPlace, named_ground
-from scanloom.stages.board.lane_paths import nets_file, nets_from
 from scanloom.stages.board.model import Side
+from scanloom.stages.board.pads import nets_file, nets_from
 from scanloom.stages.board.sight import Sight
 
 RETURNS = ("5", "6", "7", "8", "10")

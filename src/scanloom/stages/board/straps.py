@@ -10,7 +10,7 @@ from scanloom.basis.verdict import Judged, Place
 from scanloom.handbook.chip import Chip, Pin
 from scanloom.handbook.limits import known_limit
 from scanloom.stages.board.graph import PinGraph
-from scanloom.stages.board.lane_paths import COLOUR_PIN, chip_pins, nets_file, nets_from
+from scanloom.stages.board.pads import COLOUR_PIN, chip_pins, nets_file, nets_from
 from scanloom.stages.board.sight import Sight
 
 LAMP_DROP_V = (1.5, 2.4)

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 
 from scanloom.basis.verdict import Place
 from scanloom.stages.board.graph import PinGraph
-from scanloom.stages.board.lane_paths import nets_file
 from scanloom.stages.board.model import PinName
+from scanloom.stages.board.pads import nets_file
 from scanloom.stages.board.sight import Sight
 
 _GROUND = re.compile(r"(?i)(A|D|P)?GND\d*|VSS\d*|GROUND")

@@ -2,47 +2,20 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import replace
 
 from scanloom.basis.verdict import Place
 from scanloom.dossier.model import Connector
 from scanloom.dossier.reading import Reading
+from scanloom.stages.board.colour_circuit import Ways, chip_pins_behind
 from scanloom.stages.board.graph import PinGraph
-from scanloom.stages.board.lane_paths import chip_pins, nets_file, nets_from
-from scanloom.stages.board.model import PinName
+from scanloom.stages.board.pads import chip_pins, nets_file, nets_from
 from scanloom.stages.board.sight import Sight
+from scanloom.stages.board.trace import ways_of
 
 SYNC_PIN = {"h": "13", "v": "14"}
 """Pins of a 15-pin connector that carry syncs."""
-# Pin layouts of the common logic functions, output to input: from memory, the same in every family.
-_QUAD = {"3": "2", "6": "5", "8": "9", "11": "12"}
-_OCTAL = {"18": "2", "17": "3", "16": "4", "15": "5", "14": "6", "13": "7", "12": "8", "11": "9"}
-_HEX = {"2": "1", "4": "3", "6": "5", "8": "9", "10": "11", "12": "13"}
-GATES: dict[str, dict[str, str]] = {
-    "125": _QUAD,
-    "126": _QUAD,
-    "244": {"18": "2", "16": "4", "14": "6", "12": "8", "9": "11", "7": "13", "5": "15", "3": "17"},
-    "541": _OCTAL,
-    "245": _OCTAL,
-    **dict.fromkeys(("34", "07", "17"), _HEX),
-    **{name: {"4": "2"} for name in ("1G125", "1G126", "1G34", "1G17", "1G07")},
-    **{name: {"6": "1", "4": "3"} for name in ("2G34", "2G17", "2G07")},
-    "1T45": {"4": "3"},
-}
-"""Input pin of each output pin, by function of the part."""
-OFF_WHEN: dict[str, tuple[str, str]] = {
-    "125": ("high", "3:1 6:4 8:10 11:13"),
-    "126": ("low", "3:1 6:4 8:10 11:13"),
-    "244": ("high", "18:1 16:1 14:1 12:1 9:19 7:19 5:19 3:19"),
-    "541": ("high", " ".join(f"{out}:1 {out}:19" for out in _OCTAL)),
-    "245": ("high", " ".join(f"{out}:19" for out in _OCTAL)),
-    "1G125": ("high", "4:1"),
-    "1G126": ("low", "4:1"),
-}
-"""Level that switches outputs off, and output:pin that does it, by function of the part."""
-_BEAD = re.compile(r"(?i)(?:FB|L|JP|SJ|SB|NT|F)\d+[A-Z]?")
 
 
 def judge_sync_paths(sight: Sight) -> None:
@@ -62,19 +35,16 @@ def judge_sync_paths(sight: Sight) -> None:
         return
     read = sight.reading.fork()
     wanted = {"h": read(board.sync.h), "v": read(board.sync.v)}
-    buffers = [graph.part(name) for name, part in board.parts.items() if "buffer" in part.is_ and graph.part(name)]
-    by_net = {graph.nets[pad]: number for number, some in pads.items() for pad in some if graph.nets.get(pad)}
-    inputs, unknown = _gates(graph, buffers)
-    for buffer in buffers:
-        _awake(sight, buffer)
+    ways = ways_of(sight, pads)
+    own = {number: {graph.nets[pad] for pad in some if graph.nets.get(pad)} for number, some in pads.items()}
     for connector in plan.connectors:
         if graph.part(connector.name):
-            _judge(sight, connector, chip, wanted, by_net, inputs, unknown)
+            _judge(sight, connector, chip, wanted, ways, own)
 
 
 def _judge(
-    sight: Sight, connector: Connector, chip: str, wanted: Mapping[str, int], by_net: Mapping[str, int],
-    inputs: Mapping[PinName, str], unknown: bool,
+    sight: Sight, connector: Connector, chip: str, wanted: Mapping[str, int], ways: Ways,
+    own: Mapping[int, set[str]],
 ) -> None:  # fmt: skip
     """Both syncs of one connector."""
     graph = sight.graph
@@ -85,14 +55,17 @@ def _judge(
         read = sight.reading.fork()
         read(board.sync.h if axis == "h" else board.sync.v)
         pin = (part, SYNC_PIN[axis])
-        found, through = _sources(graph, graph.nets.get(pin, ""), by_net, inputs)
+        pins, through = chip_pins_behind(ways, graph.nets.get(pin, ""))
+        found = set(pins)
         at = graph.place(pin)
         place = Place(nets_file(graph), "", at.x_mm if at else None, at.y_mm if at else None, "-".join(pin))
         subject = f"board.connectors.{connector.name}.{axis}"
         seen = ", ".join(f"pin {n} of {chip}" for n in sorted(found)) or "no pin of the chip"
         seen += f" through {', '.join(through)}" if through else ""
         other = wanted["v" if axis == "h" else "h"]
-        if found == {number} and not _as_decided(sight, read, subject, connector.name, axis, through, seen, place):
+        if found == {number} and not _as_decided(
+            sight, ways, read, subject, connector.name, axis, through, seen, place
+        ):
             continue
         if found == {number}:
             sight.verdict(
@@ -112,13 +85,15 @@ def _judge(
                 state="unknown", used=nets_from(graph), read=read, seen="no such pad", wanted=f"pin {number}", place=place,
                 doubt="Number the connector's pads 1 to 15, and export the netlist again.",
             )  # fmt: skip
-        elif not found and unknown:
+        elif not found and ways.gates.unknown:
             sight.verdict(
                 "board.sync-path", subject, "stop", "Which gate of the buffer drives this sync is not known.", state="unknown",
                 used=nets_from(graph), read=read, seen=seen, wanted=f"pin {number}", place=place,
-                doubt="Give the buffer its function as value in the parts list, such as 74LVC125.",
+                doubt=ways.gates.lacks(ways.gates.unknown),
             )  # fmt: skip
-        elif not found and (between := _strangers(graph, graph.nets.get(pin, ""), by_net, number, {part, chip})):
+        elif not found and (
+            between := _strangers(graph, graph.nets.get(pin, ""), own.get(number, set()), {part, chip})
+        ):
             sight.verdict(
                 "board.sync-path", subject, "stop", f"{axis.upper()} sync goes through {between[0]}, of which no file shows the way.",
                 state="unknown", used=nets_from(graph), read=read, seen=seen, wanted=f"pin {number}", place=place,
@@ -135,7 +110,7 @@ def _judge(
 
 
 def _as_decided(
-    sight: Sight, read: Reading, subject: str, name: str, axis: str, through: tuple[str, ...], seen: str, place: Place
+    sight: Sight, ways: Ways, read: Reading, subject: str, name: str, axis: str, through: tuple[str, ...], seen: str, place: Place
 ) -> bool:  # fmt: skip
     """Whether a sync comes through the parts that the dossier decided; what differs becomes a verdict."""
     graph, levels = sight.graph, read.plan.dossier.levels
@@ -143,8 +118,7 @@ def _as_decided(
     if stage is None or stage.style is None:
         return True
     style = read(stage.style)
-    board = read.plan.dossier.board
-    buffers = {graph.part(n) for n, part in (board.parts if board else {}).items() if "buffer" in part.is_}
+    buffers = set(ways.gates.parts)
     end = f"{name}-{SYNC_PIN[axis]}"
     if style == "buffered" and not buffers & set(through):
         sight.verdict(
@@ -153,11 +127,19 @@ def _as_decided(
             doubt="A buffer that board.parts does not name is not known as one.",
         )  # fmt: skip
         return False
+    if style != "buffered" and (gate := next((part for part in through if part in buffers), "")):
+        sight.verdict(
+            "board.sync-path", subject, "stop", f"{axis.upper()} sync goes through {gate} to {end}, and the dossier has no sync buffer.",
+            state="fails", used=nets_from(graph), read=read, seen=seen, wanted=f"style {style}", place=replace(place, pin=gate),
+            doubt="Right if the buffer was added later: change levels.sync, so that its level and edges are summed.",
+        )  # fmt: skip
+        return False
     stated = stage.branch if style == "buffered" else stage.part if style == "series" else None
     if stated is None:
         return True
     decided = read(stated)
-    resistors = [part for part in through if part not in buffers and not _BEAD.fullmatch(part)]
+    ohms = {link.name: link.ohm for links in ways.links.values() for link in links}
+    resistors = [part for part in through if part not in buffers and not ((ohm := ohms.get(part)) and ohm.high == 0.0)]
     if not resistors:
         sight.verdict(
             "board.no-series-part", subject, "stop", f"{axis.upper()} sync reaches {end} with no resistor between.", state="fails",
@@ -165,7 +147,7 @@ def _as_decided(
             doubt="Right only if the dossier's branch resistor was given up: change levels.sync.",
         )  # fmt: skip
         return False
-    values = [(part, value.amount) for part in resistors if (value := graph.value(part)) is not None]
+    values = [(part, ohm.typical) for part in resistors if (ohm := ohms.get(part)) is not None]
     total = sum(amount for _, amount in values)
     if len(values) == len(resistors) and not decided.low * 0.999 <= total <= decided.high * 1.001:
         near = abs(total - decided.typical) <= 0.3 * decided.typical
@@ -179,107 +161,12 @@ def _as_decided(
     return True
 
 
-def _sources(
-    graph: PinGraph, net: str, by_net: Mapping[str, int], inputs: Mapping[PinName, str]
-) -> tuple[set[int], tuple[str, ...]]:
-    """Chip pins that drive a net, over two resistors and a gate at most, and the parts between."""
-    found: set[int] = set()
-    way: dict[str, tuple[str, ...]] = {net: ()} if net else {}
-    edge = list(way)
-    parts: dict[str, None] = {}
-    for _ in range(4):
-        onward: list[str] = []
-        for one in edge:
-            if one in by_net:
-                found.add(by_net[one])
-                parts.update(dict.fromkeys(way[one]))
-                continue
-            steps = [*graph.beyond(one), *((part, far) for part, far in graph.over(one) if _BEAD.fullmatch(part))]
-            steps += [(pin[0], inputs[pin]) for pin in graph.pins.get(one, ()) if pin in inputs]
-            for part, behind in steps:
-                if behind not in way and behind != graph.ground and behind not in graph.rails:
-                    way[behind] = (*way[one], part)
-                    onward.append(behind)
-        edge = onward
-    return found, tuple(parts)
-
-
-def _gates(graph: PinGraph, buffers: list[str]) -> tuple[dict[PinName, str], bool]:
-    """Net at the input of each buffer output, and whether a buffer's layout could not be told."""
-    inputs: dict[PinName, str] = {}
-    unknown = False
-    for part in buffers:
-        table = _layout(graph, part)
-        if table is None:
-            unknown = True
-            continue
-        for out, into in table.items():
-            net = graph.nets.get((part, into), "")
-            if net:
-                inputs[(part, out)] = net
-    return inputs, unknown
-
-
-def _layout(graph: PinGraph, part: str) -> dict[str, str] | None:
-    """Layout of a buffer: by the names of its pins, the digits of its value, or the resistors at its outputs."""
-    named = {graph.functions.get(pin, "").upper(): pin[1] for pin in graph.parts[part]}
-    own = {named[f"Y{n}"]: named[f"A{n}"] for n in range(9) if f"Y{n}" in named and f"A{n}" in named}
-    if own:
-        return own
-    name = _logic(graph, part)
-    if name:
-        return GATES[name]
-    pins = {pin: graph.nets[(part, pin)] for _, pin in graph.parts[part]}
-    driven = {
-        pin for pin, net in pins.items()
-        if net and net != graph.ground and net not in graph.rails and len(graph.beyond(net)) > 0
-        and not any(name == part and other != pin for name, other in graph.pins.get(net, ()))
-    }  # fmt: skip
-    layouts = {tuple(table.items()): table for table in GATES.values() if len(pins) in _sizes(table)}
-    fit = sorted(((len(driven & set(table)), order) for order, table in layouts.items()), reverse=True)
-    sure = bool(fit) and 3 * fit[0][0] >= 2 * len(driven) > 0 and (len(fit) == 1 or fit[1][0] < fit[0][0])
-    return layouts[fit[0][1]] if sure else None
-
-
-def _logic(graph: PinGraph, part: str) -> str:
-    """Logic function of a part, by the digits of its value behind the family's letters; empty where it says none."""
-    line = graph.line(part)
-    text = ((line.value_text if line is not None else "") or graph.placed_values.get(part, "")).upper().replace("-", "")
-    found = [name for name in GATES if re.search(rf"(?:[A-Z]|\b74){name}(?!\d)|^{name}$", text)]
-    return max(found, key=len, default="")
-
-
-def _awake(sight: Sight, part: str) -> None:
-    """Whether the outputs of a buffer that are used are switched on for good, or by something that is not a supply."""
-    graph = sight.graph
-    level, pairs = OFF_WHEN.get(_logic(graph, part), ("", ""))
-    held = graph.rails if level == "high" else graph.grounds
-    for out, off in (pair.split(":") for pair in pairs.split()):
-        used = any(other != part for other, _ in graph.pins.get(graph.nets.get((part, out), ""), ()))
-        if used and graph.nets.get((part, off), "") in held:
-            at = graph.place((part, off))
-            sight.verdict(
-                "board.sync-path", f"board.parts.{part}", "stop", f"Output {out} of {part} is switched off for good.", state="fails",
-                used=(*nets_from(graph), graph.list_role), seen=f"pin {off} on {graph.nets[(part, off)]}",
-                wanted=f"pin {off} {'low' if level == 'high' else 'high'}",
-                place=Place(nets_file(graph), "", at.x_mm if at else None, at.y_mm if at else None, f"{part}-{off}"),
-                doubt="The pins that switch are those of the logic function in the parts list: is the value right?",
-            )  # fmt: skip
-
-
-def _strangers(graph: PinGraph, net: str, by_net: Mapping[str, int], number: int, known: set[str]) -> list[str]:
+def _strangers(graph: PinGraph, net: str, near: set[str], known: set[str]) -> list[str]:
     """Parts between a connector and the wanted pin that are neither resistors nor known buffers, such as a level shifter."""
     far = {net, *(behind for _, behind in graph.over(net))} - graph.grounds - graph.rails
-    near = {one for one, pin in by_net.items() if pin == number}
-    near |= {behind for one in near for _, behind in graph.over(one)} - graph.grounds - graph.rails
+    near = near | {behind for one in near for _, behind in graph.over(one)} - graph.grounds - graph.rails
     at = [
         {part for one in some for part, _ in graph.pins.get(one, ()) if len(graph.parts[part]) > 2}
         for some in (far, near)
     ]
     return sorted((at[0] & at[1]) - known)
-
-
-def _sizes(table: Mapping[str, str]) -> tuple[int, ...]:
-    """Pins that a package with this layout has."""
-    most = max(int(pin) for pin in (*table, *table.values()))
-    return (5, 6) if most <= 6 else (14, 15) if most <= 14 else (20, 21)
