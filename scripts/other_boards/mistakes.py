@@ -95,7 +95,7 @@ SLIPS = (
     Slip("lane on the neighbour's pin", "three_displays", together(nets("RV4", _1="IO22"), nets("RV6", _1="IO19")), ("board.lane-path",), ("VID_B", "RV4", "WROOM1")),
     Slip("pin 10 open", "six_one_bit", nets("CON4", _10=""), ("board.returns",), ("CON4",)),
     Slip("sync branch dropped", "six_one_bit", lambda c: c.drop("R9"), ("board.sync-path",), ("CON2",)),
-    Slip("buffer asleep", "six_one_bit", nets("U8", _1="+3V3"), ("board.sync-path", "board.supply-pins"), ("U8",)),
+    Slip("buffer asleep", "six_one_bit", nets("U8", _1="+3V3"), ("board.buffer-pins", "board.sync-path", "board.supply-pins"), ("U8",)),
     Slip("H and V exchanged behind the buffer", "six_one_bit", swap("U8", "3", "6"), ("board.connector-function",), ("CON1", "U8"), ("board.sync-path",)),
     Slip("CC joined, no dossier", "keyboard", together(nets("USB1", B5="CC1"), nets("R2", _1="CC1")), ("board.inlet-pulls",), ("USB1",)),
     Slip("a contact of ground open, no dossier", "radio", nets("USB1", A12=""), ("board.inlet-supply",), ("USB1",)),

@@ -366,7 +366,7 @@ depth = { wing = { red = 1, green = 1, blue = 1 } }
 
 
 def six_one_bit() -> Circuit:
-    """Six displays of one bit: one lane to all three pins of each through three resistors, plugs, sync buffer in one package."""
+    """Six displays of one bit, all green: a lane each through its resistor, plugs, sync buffer in one package."""
     c = Circuit(
         "six",
         Habit(names="last", case="upper", lowest=2, extra=True),
@@ -392,9 +392,8 @@ def six_one_bit() -> Circuit:
         nets = {k: f"{name}_{k}" for k in CHANNELS} | {k: f"{name}_{k}S" for k in "HV"}
         x, y = 17_000 + 33_000 * (place % 3), 9_000 + 110_000 * (place // 3)
         c.add(name, "HD15 F", dense15(), screen(nets), at=(x, y), fit="hand", turn_deg=0 if place < 3 else 180)
-        for k in CHANNELS:
-            c.two(f"R{n}", "240R 1%", f"LANE{pin}", nets[k])
-            n += 1
+        c.two(f"R{n + 1}", "240R 1%", f"LANE{pin}", nets["G"])
+        n += 3
         for k in "HV":
             c.two(f"R{n}", "33R", f"{k}_BUF", nets[k])
             n += 1
@@ -411,7 +410,7 @@ def six_one_bit() -> Circuit:
 [board]
 sync = { h = 26, v = 27 }
 connectors = [
-""" + "".join(f'  {{ name = "{name}", plugs = "wall-{i}", red = {pin}, green = {pin}, blue = {pin} }},\n' for i, (name, pin) in enumerate(lanes.items(), 1)) + """]
+""" + "".join(f'  {{ name = "{name}", plugs = "wall-{i}", green = {pin} }},\n' for i, (name, pin) in enumerate(lanes.items(), 1)) + """]
 [board.parts]
 U7 = { is = "chip" }
 U8 = { is = "sync buffer" }

@@ -102,7 +102,9 @@ def _links(graph: PinGraph, part: str, stated: Part | None) -> Iterator[Link]:
         return
     elif kind in ("FB", "L") and len(pins) == 2:  # a bead's ohms are told at 100 MHz; for direct current there are few
         yield Link((part,), _ends(graph, part, pins), Span.exact(0.0))
-    elif _PACK.match(part.upper()) and len(pins) >= 2:
+    elif len(pins) >= 2 and (
+        _PACK.match(part.upper()) or (kind[:1] == "R" and len(pins) == 2 and _in_ohms(graph, part))
+    ):
         pairs, lacks = ([(pins[0], pins[1])], "") if len(pins) == 2 else _pairs(graph, part, pins, stated)
         value = graph.value(part)
         for pair in pairs:
@@ -112,6 +114,12 @@ def _links(graph: PinGraph, part: str, stated: Part | None) -> Iterator[Link]:
                 yield Link(own, ends, None, lacks=lacks or f"Export the parts list with {part} and its value.")
             else:
                 yield _valued(own, ends, value)
+
+
+def _in_ohms(graph: PinGraph, part: str) -> bool:
+    """Whether a part's value is a resistance, whatever its letters."""
+    value = graph.value(part)
+    return value is not None and value.unit_name == "ohm"
 
 
 def _valued(own: tuple[str, ...], ends: tuple[str, str], value: PartValue) -> Link:
