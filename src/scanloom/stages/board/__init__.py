@@ -26,6 +26,7 @@ from scanloom.stages.board.result import BoardReview
 from scanloom.stages.board.revisions import judge_revisions
 from scanloom.stages.board.sides import judge_sides, judge_swapped, pad_places
 from scanloom.stages.board.sight import Sight
+from scanloom.stages.board.sizes import judge_sizes
 from scanloom.stages.board.sockets import judge_serial, judge_sockets
 from scanloom.stages.board.spaces import judge_probes, judge_spaces
 from scanloom.stages.board.straps import judge_straps
@@ -79,6 +80,7 @@ def judge_board(reading: Reading, files: BoardFiles) -> Outcome[BoardReview]:
     if places_right:  # else the netlist's own verdict says it all
         judge_placing(sight)
     judge_spaces(sight, lying)
+    judge_sizes(sight, lying)
     judge_probes(sight)
     box = sight.outline_box
     size = (box[2] - box[0], box[3] - box[1]) if box is not None else None

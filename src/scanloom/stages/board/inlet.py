@@ -57,7 +57,7 @@ def _pulls(sight: Sight, name: str, part: str, pins: dict[str, str]) -> None:
     faults: list[str] = []
     unknown: list[str] = []
     seen: list[str] = []
-    first = "A5"
+    first = ""
     for contact in ("A5", "B5"):
         net = pins.get(contact, "")
         found = [(r, graph.value(r)) for r, behind in graph.beyond(net) if behind == graph.ground]
@@ -71,10 +71,10 @@ def _pulls(sight: Sight, name: str, part: str, pins: dict[str, str]) -> None:
             unknown.append(found[0][0])
         elif abs(found[0][1].amount - PULL_OHM) > PULL_SHARE * PULL_OHM:
             faults.append(f"{contact} is pulled by {found[0][1].amount:g} ohm")
-        first = contact if faults and len(faults) == 1 else first
+        first = first or (contact if faults else "")
     if pins.get("A5") and pins.get("A5") == pins.get("B5"):
         faults.append("A5 and B5 are joined")
-    place = _place(graph, part, first)
+    place = _place(graph, part, first or "A5")
     doubt = "Fails with some sources only; joined or missing pulls leave the board dead on a cable with a C plug at both ends."
     if faults:
         sight.verdict(

@@ -11,6 +11,7 @@ from scanloom.stages.board.model import FileRole
 from scanloom.stages.board.sides import Lying
 from scanloom.stages.board.sight import Sight, at_mm
 
+_TOUCHING_MM = 0.005
 MOST_TOLD = 12
 """Breaks or bridges that are told one by one. [1]"""
 _HARMLESS = ("JP", "NT", "SJ", "MH", "FID", "H")
@@ -94,9 +95,16 @@ def _breaks(sight: Sight) -> None:
         told += 1
         ends = _pins(one.cut_off)
         first = one.cut_off[0]
+        at = at_mm(one.x_mm, one.y_mm)
+        seen = (
+            f"a gap of {one.gap_mm:.2f} mm at {at}"
+            if one.gap_mm > _TOUCHING_MM
+            else f"no plated hole joins top and bottom at {at}"
+        )
+        hangs = "hangs" if len(one.cut_off) == 1 else "hang"
         sight.verdict(
-            "board.open", f"board.nets.{one.net}", "stop", f"Net {one.net} is broken: {ends} hang apart from the rest.",
-            state="fails", used=roles, seen=f"a gap of {one.gap_mm:.2f} mm at {at_mm(one.x_mm, one.y_mm)}",
+            "board.open", f"board.nets.{one.net}", "stop", f"Net {one.net} is broken: {ends} {hangs} apart from the rest.",
+            state="fails", used=roles, seen=seen,
             wanted="one piece of copper",
             place=Place(copper.roles[0].file, "copper", one.x_mm, one.y_mm, "-".join(first.name).strip("-")),
             doubt="Sense points that are meant to stand apart, and links closed by solder, look so, too.",
