@@ -8,6 +8,7 @@ from demo_board import drills, gerber, sets
 from demo_board.board import board_of
 from demo_board.circuit import changed, renetted
 from demo_board.mistakes_layout import LAYOUT
+from demo_board.mistakes_sizes import SIZES
 from demo_board.mistakes_tables import ENTRIES
 from demo_board.nouns import BOTTOM, TOP, Board, Hole
 from demo_board.planting import ALL, COPPER, TABLES, Made, Mistake, Where, file_only, only, shifted
@@ -269,4 +270,4 @@ FILES = (
         ("board.side-mirrored",),
     ),
 )
-MISTAKES: tuple[Mistake, ...] = (*FILES, *ENTRIES, *LAYOUT)
+MISTAKES: tuple[Mistake, ...] = (*FILES, *ENTRIES, *SIZES, *LAYOUT)

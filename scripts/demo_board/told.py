@@ -45,6 +45,9 @@ def allowed_pins(good: Board, mutation: Mutation) -> set[str]:
             if part.ref[0] == "R" and nets & set(part.nets.values())
             for net in part.nets.values()
         } - SUPPLIES
+    for start in ("sync-h", "sync-v"):  # a sync goes on through the buffer
+        if any(net.startswith(start) for net in nets) and mutation.kind == "swap-nets":
+            nets |= {net for part in good.parts for net in part.nets.values() if net.startswith(start)}
     pins = {f"{part.ref}-{pin}" for part in good.parts for pin, net in part.nets.items() if net in nets}
     if mutation.kind in ("delete-track", "bridge-tracks"):
         return pins

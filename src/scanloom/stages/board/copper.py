@@ -63,7 +63,9 @@ class Break:
     y_mm : float
         The same across the board. [mm]
     gap_mm : float
-        Width of that gap. [mm]
+        Width of that gap, 0 where a hole is missing. [mm]
+    layer_file : str
+        File of the layer that the gap is on.
     """
 
     net: str
@@ -71,6 +73,7 @@ class Break:
     x_mm: float
     y_mm: float
     gap_mm: float
+    layer_file: str
 
 
 @record
@@ -143,20 +146,29 @@ class Copper:
         return tuple(self._break(net, islands) for net, islands in by_net.items() if len(islands) > 1)
 
     def _break(self, net: str, islands: Mapping[int, Sequence[Touch]]) -> Break:
-        """The narrowest gap between the largest island of a net and the others."""
+        """Where a hole is missing, else the narrowest gap on one layer between the largest island of a net and the others."""
         largest = max(islands, key=lambda one: (len(islands[one]), -one))
         cut_off = tuple(touch for one, some in islands.items() if one != largest for touch in some)
-        whole = shapely.union_all(self.pieces[self.island == largest])
-        best: tuple[float, float, float] | None = None
+        for touch in (touch for some in islands.values() for touch in some):
+            if len({int(self.island[piece]) for piece in touch.pieces}) > 1:  # pads on both sides, nothing between
+                return Break(
+                    net, cut_off, touch.x_mm, touch.y_mm, 0.0, self.roles[int(self.layer_of[touch.pieces[0]])].file
+                )
+        best: tuple[float, float, float, int] | None = None
         for one in list(islands)[:20]:
             if one == largest:
                 continue
-            line = shapely.shortest_line(whole, shapely.union_all(self.pieces[self.island == one]))
-            middle = line.interpolate(0.5, normalized=True)
-            if best is None or line.length < best[0]:
-                best = line.length, middle.x, middle.y
+            for number in (*range(len(self.roles)), -1):  # tracks that cross on two layers are no gap
+                on = self.layer_of == number if number >= 0 else np.ones(len(self.pieces), dtype=bool)
+                pair = [self.pieces[on & (self.island == island)] for island in (largest, one)]
+                if not all(map(len, pair)) or (number < 0 and best is not None):
+                    continue
+                line = shapely.shortest_line(*map(shapely.union_all, pair))
+                middle = line.interpolate(0.5, normalized=True)
+                if best is None or line.length < best[0]:
+                    best = line.length, middle.x, middle.y, max(number, 0)
         assert best is not None
-        return Break(net, cut_off, best[1], best[2], best[0])
+        return Break(net, cut_off, best[1], best[2], best[0], self.roles[best[3]].file)
 
     @cached_property
     def bridges(self) -> tuple[Bridge, ...]:
