@@ -176,7 +176,7 @@ FILES = (
         inch_numbers,
         file_only("plated"),
         APART,
-        ("board.mixed-revisions", "board.roles"),
+        ("board.scale", "board.mixed-revisions", "board.roles"),
     ),
     Mistake(
         "netlist-elsewhere",

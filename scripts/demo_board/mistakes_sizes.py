@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Callable
+
 from demo_board import sets
 from demo_board.nouns import Board
 from demo_board.planting import Made, Mistake, Where, file_only
@@ -35,7 +38,34 @@ def crossed_at_bridge(good: Board) -> Made:
     return Made(made)
 
 
+def rewritten(good: Board, role: str, pattern: str, made: Callable[[re.Match[str]], str]) -> Made:
+    """One file of the good set with every coordinate written otherwise."""
+    text = sets.written(good, role).decode()
+    return Made({sets.name(good, role): re.sub(pattern, made, text, flags=re.MULTILINE).encode()})
+
+
+SCALED = (
+    Mistake(
+        "axes-exchanged",
+        "the bottom copper has X and Y exchanged",
+        "board.scale",
+        ("bottom-copper",),
+        lambda good: rewritten(good, "bottom-copper", r"^X(-?\d+)Y(-?\d+)D", lambda hit: f"X{hit[2]}Y{hit[1]}D"),
+        file_only("bottom-copper"),
+        ("board.open", "board.short", "board.outline"),
+    ),
+    Mistake(
+        "netlist-in-micrometres",
+        "the netlist counts in 0.0001 inch and says 0.001 mm",
+        "board.scale",
+        ("netlist",),
+        lambda good: edited(good, "netlist", ("UNITS CUST 0", "UNITS CUST 1")),
+        file_only("netlist"),
+        ("board.open", "board.short"),
+    ),
+)
 SIZES = (
+    *SCALED,
     Mistake(
         "holes-narrow",
         "the drill of the sockets' pins is 0.6 mm in place of 1.0",

@@ -61,7 +61,8 @@ def judge_board(reading: Reading, files: BoardFiles) -> Outcome[BoardReview]:
         files = replace(files, netlists=(_shifted(files.netlists[0], moved[1]),))
         sight = Sight(reading, files, sight.verdicts)
         lying.sight = sight
-    if all(lying.is_as_it_is(layer.role) for layer in files.of("paste")):
+    counted_right = sight.netlist is None or lying.is_as_it_is(sight.netlist.role)
+    if counted_right and all(lying.is_as_it_is(layer.role) for layer in files.of("paste")):
         _contents(sight)
     judge_swapped(sight, lying)
     judge_revisions(sight, lying)
