@@ -163,6 +163,16 @@ SIZES = (
         (Where(pin="U2-4"), Where(pin="U1-35")),
     ),
     Mistake(
+        "bridge-supply-on-data",
+        "U2's pins called D- and VBUS have each other's pad",
+        "board.supply-pins",
+        ("top-copper",),
+        lambda good: edited(
+            good, "top-copper", ("TO.P,U2,2,D-*", "TO.P,U2,2,VBUS*"), ("TO.P,U2,7,VBUS*", "TO.P,U2,7,D-*")
+        ),
+        (Where(pin="U2-2"), Where(pin="U2-7")),
+    ),
+    Mistake(
         "unplated-aside",
         "the holes without plating moved by 5 mm",
         "board.registration",

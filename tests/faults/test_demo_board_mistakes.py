@@ -27,7 +27,7 @@ LISTED = (  # the codes that the board review promises
     "part-missing clearance"
 ).split()
 OWN = (
-    "registration revision inlet-data inlet sync-path hole-size pad-without-hole ring mask-covers mask-opening outline-open outline scale "
+    "registration revision inlet-data inlet sync-path hole-size pad-without-hole ring mask-covers mask-opening outline-open outline scale supply-pins "
     "part-unsure part-value"
 ).split()
 FEW = 24

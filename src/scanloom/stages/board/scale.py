@@ -45,9 +45,11 @@ def judge_scale(sight: Sight, drill: FileRole, holes: NDArray[np.float64], facin
     set of str
         Files that were told of; with the drill file among them nothing can be held against the holes.
     """
+    drawn = {layer.role.file for layer in sight.files.of("copper") if layer.drawn}
     far = [
         (role, places) for role, places, fits in facing
-        if role.side != "inner" and fits.reference_places >= _LEAST_HOLES and fits.share < _FAR_SHARE and len(places)
+        if role.side != "inner" and fits.reference_places >= _LEAST_HOLES
+        and fits.share < _FAR_SHARE and (len(places) or role.file in drawn)
     ]  # fmt: skip
     if not far:
         return set()
