@@ -34,7 +34,8 @@ def told_there(good: Board, mutation: Mutation, verdict: Verdict) -> bool:
 def allowed_pins(good: Board, mutation: Mutation) -> set[str]:
     """Parts and pins at which a finding may be told: those changed, those on a changed net, and what lies one part on."""
     refs = {where.pin.split("-")[0] for where in mutation.where if where.pin}
-    nets = {net for where in mutation.where for net in where.net.split(" ")}
+    known = {net for part in good.parts for net in part.nets.values()}  # some have blanks in their names
+    nets = {net for where in mutation.where for net in known if f" {net} " in f" {where.net} "}
     if mutation.kind in ("drop-part", "change-value"):
         nets |= {net for part in good.parts if part.ref in refs for net in part.nets.values()}
     if mutation.kind != "delete-track":  # a break is told on its own net alone

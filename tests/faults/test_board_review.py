@@ -7,6 +7,7 @@ from dataclasses import replace
 from functools import cache
 from math import hypot
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 from board_sets import DOSSIER, failing, good, plan_of, read_set, reviewed
@@ -21,7 +22,10 @@ from demo_board.told import WHOLE_FILE, told_there
 from demo_board.variants import VARIANTS
 from scanloom.basis.verdict import Place
 from scanloom.dossier.plan import Plan
+from scanloom.dossier.reading import Reading
 from scanloom.formats.dossier_file import read_dossier_text
+from scanloom.report.board_whole import whole_board
+from scanloom.stages.board import judge_board
 from scanloom.survey.acceptance import mark_of
 from scanloom.survey.review import review_board
 
@@ -90,6 +94,28 @@ def test_planted_spot_is_told_at_its_place(mistake: Mistake) -> None:
     planted = carried_out(mistake, board, files)
     seen = [v.place for v in failing(reviewed(planted.files)) if v.code == mistake.code and v.place is not None]
     assert any(_at(where, place) for where in planted.where for place in seen), seen
+
+
+@pytest.mark.parametrize("name", ["axes-exchanged", "unplated-aside", "outline-gap"])
+def test_fault_of_a_whole_file_is_drawn_whole(name: str) -> None:
+    """Rings and crosses, one each for every place of the file; a fault of one spot gets its crop instead."""
+    board, files = good()
+    mistake = next(one for one in SIZES if one.name == name)
+    made = read_set(carried_out(mistake, board, files).files)
+    found = [
+        v for v in judge_board(Reading(plan_of()), made).verdicts if v.code == mistake.code and v.judged == "fails"
+    ]
+    svg, words = whole_board(made, found[0])
+    if name == "outline-gap":
+        assert svg == words == ""
+        return
+    lying = sets.name(board, mistake.roles[0])
+    assert found[0].place is not None and found[0].place.file == lying and lying in words
+    layers = [layer for layer in made.layers if layer.role.file == lying]
+    spots = {(o.x_mm, o.y_mm) for layer in layers for o in layer.drawn if o.kind == "flash" and o.dark}
+    spots |= {(h.x_mm, h.y_mm) for drill in made.drills if drill.role.file == lying for h in drill.holes}
+    assert svg.count("h4.8M") == len(spots) > 3
+    assert "nan" not in svg and ElementTree.fromstring(svg).tag == "svg"
 
 
 def _at(where: Where, place: Place) -> bool:
