@@ -38,7 +38,7 @@ def judge_scale(sight: Sight, drill: FileRole, holes: NDArray[np.float64], facin
     holes : ndarray of float, shape (holes, 2)
         Plated holes. [mm]
     facing : sequence of Facing
-        Files, their places, and how they lie on the holes.
+        Files, their places, and how they lie on the holes. [mm]
 
     Returns
     -------
