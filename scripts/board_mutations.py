@@ -1,4 +1,4 @@
-"""Review the demo board with 200 random single mutations and print how many of those that change the truth are found.
+"""Review the demo board with 200 random single mutations: how many that change the truth are found, and at the right place.
 
 Usage: python scripts/board_mutations.py [COUNT] [SEED]   (the tests run the first 25 of seed 2031)
 """
@@ -13,6 +13,7 @@ from pathlib import Path
 from demo_board import sets
 from demo_board.board import good_board
 from demo_board.mutations import mutations
+from demo_board.told import WHOLE_FILE, told_there
 from scanloom.dossier.reading import Reading
 from scanloom.formats.board_files import read_board_files
 from scanloom.formats.dossier_file import read_dossier
@@ -26,24 +27,34 @@ def main(count: int, seed: int) -> int:
     plan = read_dossier(ROOT / "examples" / "deep-station" / "final.toml").plan
     board = good_board()
     good = sets.files(board)
-    total, found, false = Counter[str](), Counter[str](), Counter[str]()
+    total, found, false, astray = Counter[str](), Counter[str](), Counter[str](), Counter[str]()
     for one in mutations(board, count, seed):
         with tempfile.TemporaryDirectory() as name:
             sets.save(one.files(good), Path(name))
             outcome = judge_board(Reading(plan), read_board_files(Path(name)))
-        codes = sorted({v.code for v in outcome.verdicts if v.judged == "fails" and v.weight != "note"})
+        told = [v for v in outcome.verdicts if v.judged == "fails" and v.weight != "note"]
+        codes = sorted({v.code for v in told})
         if one.changes_truth:
             total[one.kind] += 1
             found[one.kind] += bool(codes)
+            elsewhere = [v for v in told if not told_there(board, one, v)]
+            astray[one.kind] += bool(elsewhere) if one.kind not in WHOLE_FILE else len(elsewhere) == len(told) > 0
+            for v in elsewhere if one.kind not in WHOLE_FILE or len(elsewhere) == len(told) else ():
+                print(f"{one.number:4d} {one.kind}: {one.done}; told elsewhere: {v.code} {v.place}")
         else:
             false[one.kind] += bool(codes)
         if bool(codes) != one.changes_truth:
             print(f"{one.number:4d} {one.kind}: {one.done}; told: {', '.join(codes) or 'nothing'}")
     for kind in sorted(total):
-        print(f"{kind:14} {found[kind]:4d} of {total[kind]:4d} found, {false[kind]} false alarms")
+        print(
+            f"{kind:14} {found[kind]:4d} of {total[kind]:4d} found, {astray[kind]} at the wrong place, {false[kind]} false alarms"
+        )
     share = sum(found.values()) / max(1, sum(total.values()))
-    print(f"{sum(found.values())} of {sum(total.values())} found ({share:.1%}), {sum(false.values())} false alarms")
-    return 0 if share >= 0.95 and not sum(false.values()) else 1
+    print(
+        f"{sum(found.values())} of {sum(total.values())} found ({share:.1%}), {sum(astray.values())} at the wrong place, "
+        f"{sum(false.values())} false alarms"
+    )
+    return 0 if share >= 0.95 and not sum(false.values()) and not sum(astray.values()) else 1
 
 
 if __name__ == "__main__":

@@ -8,6 +8,7 @@ from demo_board import drills, gerber, sets
 from demo_board.board import board_of
 from demo_board.circuit import changed, renetted
 from demo_board.mistakes_layout import LAYOUT
+from demo_board.mistakes_sizes import SIZES
 from demo_board.mistakes_tables import ENTRIES
 from demo_board.nouns import BOTTOM, TOP, Board, Hole
 from demo_board.planting import ALL, COPPER, TABLES, Made, Mistake, Where, file_only, only, shifted
@@ -175,7 +176,7 @@ FILES = (
         inch_numbers,
         file_only("plated"),
         APART,
-        ("board.mixed-revisions", "board.roles"),
+        ("board.scale", "board.mixed-revisions", "board.roles"),
     ),
     Mistake(
         "netlist-elsewhere",
@@ -269,4 +270,4 @@ FILES = (
         ("board.side-mirrored",),
     ),
 )
-MISTAKES: tuple[Mistake, ...] = (*FILES, *ENTRIES, *LAYOUT)
+MISTAKES: tuple[Mistake, ...] = (*FILES, *ENTRIES, *SIZES, *LAYOUT)

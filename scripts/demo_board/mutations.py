@@ -11,6 +11,7 @@ import io
 import random
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from math import hypot
 
 from demo_board import sets, tables, truth
 from demo_board.board import POURED_PINS, board_of
@@ -21,7 +22,8 @@ from demo_board.sets import Files
 
 COUNT, SEED = 200, 2031
 FLIPPABLE = (*(role for role in sets.LAYERS if role != "bottom-paste"), "plated", "unplated", "netlist", "centroid")
-COSMETIC = {"top-legend", "bottom-legend", "bottom-paste"}  # there is nothing on the bottom paste
+LEGENDS = {"top-legend", "bottom-legend"}
+COSMETIC = {*LEGENDS, "bottom-paste"}  # there is nothing on the bottom paste
 ALIKE = (
     ("U3", {"3", "6"}), ("U3", {"8", "11"}),  # outputs fed by one sync
     ("J8", {"1", "2"}), ("J9", {"1", "2"}),  # links
@@ -175,7 +177,7 @@ def swap_files(good: Board, number: int, chance: random.Random) -> Mutation:
     texts = [sets.written(good, role).decode() for role in (one, other)]
     heads, bodies = zip(*(text.split("%FSLA", 1) for text in texts), strict=True)
     made = {names[0]: f"{heads[0]}%FSLA{bodies[1]}", names[1]: f"{heads[1]}%FSLA{bodies[0]}"}
-    changes = not {one, other} <= COSMETIC
+    changes = not {one, other} <= LEGENDS  # letters in the paste are paste
     codes = (
         "board.sides-swapped",
         "board.roles",
@@ -195,7 +197,7 @@ def delete_track(good: Board, number: int, chance: random.Random) -> Mutation:
     track = chance.choice(good.tracks)
     rest = replace(good, tracks=tuple(one for one in good.tracks if one is not track))
     opened, _ = truth.opens_and_shorts(rest)
-    where = (Where(f"{track.layer}-copper", "", track.net, *middle(track)),)
+    where = (Where(f"{track.layer}-copper", "", track.net, *middle(track), reach(track)),)
     done = f"{track.net}: a track on the {track.layer} deleted"
     made = only(rest, f"{track.layer}-copper")
     return Mutation(number, "delete-track", done, track.net in opened, where, ("board.open",), made.files)
@@ -213,7 +215,7 @@ def bridge_tracks(good: Board, number: int, chance: random.Random) -> Mutation:
         more = replace(good, tracks=(*good.tracks, added))
         _, shorted = truth.opens_and_shorts(more)
         nets = sorted({net for group in shorted for net in group if net != NO_NET})
-        where = (Where("bottom-copper", "", " ".join(nets), *middle(added)),)
+        where = (Where("bottom-copper", "", " ".join(nets), *middle(added), reach(added)),)
         done = f"{one} and {other} bridged on the bottom"
         return Mutation(
             number, "bridge-tracks", done, bool(shorted), where, ("board.short",), only(more, "bottom-copper").files
@@ -236,6 +238,11 @@ def change_value(good: Board, number: int, chance: random.Random) -> Mutation:
 def middle(track: Track) -> tuple[float, float]:
     """Middle of a track. [mm]."""
     return (track.start[0] + track.end[0]) / 2_000, (track.start[1] + track.end[1]) / 2_000
+
+
+def reach(track: Track) -> float:
+    """How far from a track's middle a finding about it may lie: half its length, and 1 mm. [mm]."""
+    return 1.0 + hypot(track.end[0] - track.start[0], track.end[1] - track.start[1]) / 2_000
 
 
 KINDS: dict[str, Callable[[Board, int, random.Random], Mutation]] = {

@@ -19,13 +19,17 @@ ALL = sets.ROLES
 
 @dataclass(frozen=True, slots=True)
 class Where:
-    """A place: a file's role, a pin such as `J4-2` or a part, a net, a spot in millimetres; what does not apply is empty."""
+    """A place: a file's role, a pin such as `J4-2` or a part, a net, a spot in millimetres; what does not apply is empty.
+
+    A finding at the spot may lie `within_mm` of it: half the copper changed and 1 mm, since a finding names one point of it.
+    """
 
     role: str = ""
     pin: str = ""
     net: str = ""
     x_mm: float | None = None
     y_mm: float | None = None
+    within_mm: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)

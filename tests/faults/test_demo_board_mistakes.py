@@ -26,7 +26,10 @@ LISTED = (  # the codes that the board review promises
     "connector-function returns inlet-pulls shell-floating boot-pin mask-web placement-side placement-rotated placement-origin "
     "part-missing clearance"
 ).split()
-OWN = ("registration", "revision", "inlet-data", "inlet", "sync-path")
+OWN = (
+    "registration revision inlet-data inlet sync-path hole-size pad-without-hole ring mask-covers mask-opening outline-open outline scale supply-pins "
+    "part-unsure part-value"
+).split()
 FEW = 24
 
 

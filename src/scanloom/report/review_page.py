@@ -8,6 +8,7 @@ from html import escape
 from scanloom.basis.verdict import Verdict
 from scanloom.report import figures
 from scanloom.report.board_svg import SHEET_LOOK, Drawer
+from scanloom.report.board_whole import whole_board
 from scanloom.report.closing import closing
 from scanloom.report.open_verdicts import opened_first
 from scanloom.stages.board.model import BoardFiles
@@ -43,6 +44,8 @@ svg .outline{{stroke-width:2}}
 svg .hole{{stroke-width:1.5}}
 svg .bare{{stroke-dasharray:3 2}}
 svg .mark{{stroke:#41439b;stroke-width:3}}
+svg.board-whole .area{{stroke-dasharray:none}}
+svg.board-whole .mark{{stroke-width:1}}
 {SHEET_LOOK}figure{{margin:8px 0}}
 @media print{{
   body,main{{background:#fff}}
@@ -94,7 +97,9 @@ def review_page(
     for verdict in opened:
         picture = ""
         if verdict.place is not None and drawn < MOST_DRAWINGS and verdict.state != "unknown":
-            svg, words = drawer.crop(verdict.place)
+            svg, words = whole_board(files, verdict)
+            if not svg:
+                svg, words = drawer.crop(verdict.place)
             if svg:
                 picture = f'<figure>{svg}<figcaption class="soft">{escape(words)}</figcaption></figure>'
                 drawn += 1

@@ -306,6 +306,7 @@ def run_review(file: DossierFile, path: Path, shown: str, final: str) -> KeptRev
 def _crops(reviewed: Reviewed, files: BoardFiles) -> dict[tuple[str, str], tuple[Markup, str]]:
     """Drawings of the places of findings, accepted ones too."""
     from scanloom.report.board_svg import Drawer
+    from scanloom.report.board_whole import whole_board
     from scanloom.report.review_page import MOST_DRAWINGS
 
     drawer = Drawer(files)
@@ -313,7 +314,9 @@ def _crops(reviewed: Reviewed, files: BoardFiles) -> dict[tuple[str, str], tuple
     for verdict in opened_first(reviewed.survey.verdicts)[0]:
         if verdict.place is None or verdict.judged == "unknown" or len(made) == MOST_DRAWINGS:
             continue
-        svg, words = drawer.crop(verdict.place)
+        svg, words = whole_board(files, verdict)
+        if not svg:
+            svg, words = drawer.crop(verdict.place)
         if svg:
             made[verdict.code, verdict.subject] = Markup(svg), words
     return made

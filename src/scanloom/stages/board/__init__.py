@@ -27,6 +27,7 @@ from scanloom.stages.board.revisions import judge_revisions
 from scanloom.stages.board.serial_pair import judge_serial
 from scanloom.stages.board.sides import judge_sides, judge_swapped, pad_places
 from scanloom.stages.board.sight import Sight
+from scanloom.stages.board.sizes import judge_sizes
 from scanloom.stages.board.sockets import judge_sockets
 from scanloom.stages.board.spaces import judge_probes, judge_spaces
 from scanloom.stages.board.straps import judge_straps
@@ -63,7 +64,8 @@ def judge_board(reading: Reading, files: BoardFiles) -> Outcome[BoardReview]:
         files = replace(files, netlists=(_shifted(files.netlists[0], moved[1]),))
         sight = Sight(reading, files, sight.verdicts)
         lying.sight = sight
-    if all(lying.is_as_it_is(layer.role) for layer in files.of("paste")):
+    counted_right = sight.netlist is None or lying.is_as_it_is(sight.netlist.role)
+    if counted_right and all(lying.is_as_it_is(layer.role) for layer in files.of("paste")):
         _contents(sight)
     judge_swapped(sight, lying)
     judge_revisions(sight, lying)
@@ -82,6 +84,7 @@ def judge_board(reading: Reading, files: BoardFiles) -> Outcome[BoardReview]:
     if places_right:  # else the netlist's own verdict says it all
         judge_placing(sight)
     judge_spaces(sight, lying)
+    judge_sizes(sight, lying)
     judge_probes(sight)
     box = sight.outline_box
     size = (box[2] - box[0], box[3] - box[1]) if box is not None else None

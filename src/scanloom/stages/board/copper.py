@@ -66,7 +66,9 @@ class Break:
     y_mm : float
         The same across the board. [mm]
     gap_mm : float
-        Width of that gap. [mm]
+        Width of that gap, 0 where a hole is missing. [mm]
+    layer_file : str
+        File of the layer that the gap is on.
     """
 
     net: str
@@ -74,6 +76,7 @@ class Break:
     x_mm: float
     y_mm: float
     gap_mm: float
+    layer_file: str
 
 
 @record
@@ -147,35 +150,35 @@ class Copper:
         return tuple(one for one in made if one is not None)
 
     def _break(self, net: str, islands: Mapping[int, Sequence[Touch]]) -> Break | None:
-        """The narrowest gap between the largest island of a net and the others; none where rounding alone parts them."""
+        """Where a hole is missing, else the narrowest gap on one layer between the largest island of a net and the others."""
         largest = max(islands, key=lambda one: (len(islands[one]), -one))
         met = {largest}
-        whole = shapely.union_all(self.pieces[self.island == largest])
-        best: tuple[float, float, float] | None = None
+        best: tuple[float, float, float, int] | None = None
         for one in list(islands)[:20]:
-            if one == largest:
-                continue
-            line = shapely.shortest_line(whole, shapely.union_all(self.pieces[self.island == one]))
-            if line.length <= _MEET_MM and self._meet(largest, one):
-                met.add(one)
-                continue
-            middle = line.interpolate(0.5, normalized=True)
-            if best is None or line.length < best[0]:
-                best = line.length, middle.x, middle.y
+            for number in (
+                (*range(len(self.roles)), -1) if one != largest else ()
+            ):  # tracks crossing on two layers are no gap
+                on = self.layer_of == number if number >= 0 else np.ones(len(self.pieces), dtype=bool)
+                pair = [self.pieces[on & (self.island == island)] for island in (largest, one)]
+                if not all(map(len, pair)) or (number < 0 and best is not None) or one in met:
+                    continue
+                line = shapely.shortest_line(*map(shapely.union_all, pair))
+                if number >= 0 and line.length <= _MEET_MM:
+                    met.add(one)
+                    continue
+                middle = line.interpolate(0.5, normalized=True)
+                if best is None or line.length < best[0]:
+                    best = line.length, middle.x, middle.y, max(number, 0)
+        cut_off = tuple(touch for one, some in islands.items() if one not in met for touch in some)
+        if not cut_off:
+            return None  # none where rounding alone parts them
+        for touch in (touch for some in islands.values() for touch in some):
+            if len({int(self.island[piece]) for piece in touch.pieces}) > 1:  # pads on both sides, nothing between
+                file = self.roles[int(self.layer_of[touch.pieces[0]])].file
+                return Break(net, cut_off, touch.x_mm, touch.y_mm, 0.0, file)
         if best is None:
             return None
-        cut_off = tuple(touch for one, some in islands.items() if one not in met for touch in some)
-        return Break(net, cut_off, best[1], best[2], best[0])
-
-    def _meet(self, one: int, other: int) -> bool:
-        """Whether two islands come as near as rounding on some layer."""
-        for layer in range(len(self.roles)):
-            here, there = ((self.island == island) & (self.layer_of == layer) for island in (one, other))
-            if here.any() and there.any():
-                near = shapely.distance(shapely.union_all(self.pieces[here]), shapely.union_all(self.pieces[there]))
-                if near <= _MEET_MM:
-                    return True
-        return False
+        return Break(net, cut_off, best[1], best[2], best[0], self.roles[best[3]].file)
 
     @cached_property
     def bridges(self) -> tuple[Bridge, ...]:

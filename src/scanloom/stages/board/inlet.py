@@ -153,7 +153,7 @@ def _pulls(sight: Sight, inlet: _Inlet) -> None:
     unknown: list[str] = []
     seen: list[str] = []
     bare, fed = 0, 0
-    first = "A5"
+    first = ""
     for contact in ("A5", "B5"):
         net = pins.get(contact, "")
         found = [(r, graph.value(r)) for r, behind in graph.beyond(net) if _is_ground(graph, behind)]
@@ -170,11 +170,11 @@ def _pulls(sight: Sight, inlet: _Inlet) -> None:
             unknown.append(found[0][0])
         elif abs(found[0][1].amount - PULL_OHM) > PULL_SHARE * PULL_OHM:
             faults.append(f"{contact} is pulled by {found[0][1].amount:g} ohm")
-        first = contact if faults and len(faults) == 1 else first
+        first = first or (contact if faults else "")
     joined = bool(pins.get("A5")) and pins.get("A5") == pins.get("B5")
     if joined:
         faults.append("A5 and B5 are joined")
-    place, wanted = _place(graph, inlet, first), "5.1 kohm to ground on each, apart"
+    place, wanted = _place(graph, inlet, first or "A5"), "5.1 kohm to ground on each, apart"
     chips = sorted(set(_elsewhere(graph, inlet, "A5")) & set(_elsewhere(graph, inlet, "B5")))
     if fed == 2 and not inlet.stated:
         sight.verdict(

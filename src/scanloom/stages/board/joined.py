@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from scanloom.basis.verdict import Place
-from scanloom.stages.board.copper import Bridge, Touch
+from scanloom.stages.board.copper import Break, Bridge, Copper, Touch
 from scanloom.stages.board.graph import CUT
 from scanloom.stages.board.model import FileRole
 from scanloom.stages.board.sides import Lying
 from scanloom.stages.board.sight import Sight, at_mm
 
+_TOUCHING_MM = 0.005
+_NEAR_MM = 0.3
 MOST_TOLD = 12
 """Breaks or bridges that are told one by one. [1]"""
 _CUT_NET = 14  # letters of a net's name that a netlist keeps
@@ -104,11 +106,13 @@ def _breaks(sight: Sight) -> None:
         told += 1
         ends = _pins(one.cut_off)
         first = one.cut_off[0]
+        seen = _gap(sight, one)
+        hangs = "hangs" if len(one.cut_off) == 1 else "hang"
         sight.verdict(
-            "board.open", f"board.nets.{one.net}", "stop", f"Net {one.net} is broken: {ends} hang apart from the rest.",
-            state="fails", used=roles, seen=f"a gap of {one.gap_mm:.2f} mm at {at_mm(one.x_mm, one.y_mm)}",
+            "board.open", f"board.nets.{one.net}", "stop", f"Net {one.net} is broken: {ends} {hangs} apart from the rest.",
+            state="fails", used=roles, seen=seen,
             wanted="one piece of copper",
-            place=Place(copper.roles[0].file, "copper", one.x_mm, one.y_mm, "-".join(first.name).strip("-")),
+            place=Place(one.layer_file, "copper", one.x_mm, one.y_mm, "-".join(first.name).strip("-")),
             doubt="Sense points that are meant to stand apart, and links closed by solder, look so, too.",
         )  # fmt: skip
     bare = [t for t in copper.bare if t.net and not _harmless(t)]
@@ -118,7 +122,7 @@ def _breaks(sight: Sight) -> None:
             "board.open", f"board.nets.{touch.net}", "stop",
             f"There is no copper where {'-'.join(touch.name).strip('-') or 'a via'} of net {touch.net} should be.",
             state="fails", used=roles, seen=f"nothing at {at_mm(touch.x_mm, touch.y_mm)}, {touch.side}", wanted="a pad",
-            place=Place(copper.roles[0].file, f"{touch.side} copper", touch.x_mm, touch.y_mm, "-".join(touch.name).strip("-")),
+            place=Place(_file_of(copper, touch.side), f"{touch.side} copper", touch.x_mm, touch.y_mm, "-".join(touch.name).strip("-")),
             doubt="A netlist of another revision looks so, too.",
         )  # fmt: skip
     left = len(real) + len(bare) - told
@@ -153,6 +157,21 @@ def _cut_alike(sight: Sight, net: str) -> bool:
         if touch.net == net and touch.pieces and touch.name[0]:
             parts.setdefault(int(copper.island[touch.pieces[0]]), set()).add(touch.name[0])
     return len(parts) > 1 and all(len(some) > 1 for some in parts.values())
+
+
+def _gap(sight: Sight, one: Break) -> str:
+    """A break in words: a gap, or a hole that is not there."""
+    at = at_mm(one.x_mm, one.y_mm)
+    if one.gap_mm > _TOUCHING_MM:
+        return f"a gap of {one.gap_mm:.2f} mm at {at}"
+    if any(max(abs(h.x_mm - one.x_mm), abs(h.y_mm - one.y_mm)) < _NEAR_MM for h in sight.plated):
+        return f"top and bottom do not meet in the hole at {at}"
+    return f"no plated hole joins top and bottom at {at}"
+
+
+def _file_of(copper: Copper, side: str) -> str:
+    """The copper file of a side."""
+    return next((role.file for role in copper.roles if role.side == side), copper.roles[0].file)
 
 
 def _bridges(sight: Sight) -> None:

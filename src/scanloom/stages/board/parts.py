@@ -99,6 +99,7 @@ def _of_list(sight: Sight) -> None:
             place=Place(sight.files.placements[0].role.file, "centroid", at.x_mm if at else None, at.y_mm if at else None, part),
             doubt="Parts that are soldered by hand on purpose have none: mark them as not fitted.",
         )  # fmt: skip
+    _placed_unfitted(sight)
     if not unlisted and not unplaced:
         sight.verdict(
             "board.part-missing", "board.files", "stop", "Every part of the board is listed, and every surface part is placed.",
@@ -115,6 +116,25 @@ def _of_list(sight: Sight) -> None:
 def _has_net(sight: Sight, part: str) -> bool:
     """Whether a part is joined to anything; loose pads are mechanical."""
     return any(sight.graph.nets[pin] for pin in sight.graph.parts[part])
+
+
+def _placed_unfitted(sight: Sight) -> None:
+    """Parts that the parts list leaves out and the placement file sets all the same."""
+    graph = sight.graph
+    for table in sight.files.placements:
+        both = [
+            row
+            for row in table.rows_placed
+            if (line := graph.line(graph.part(row.part))) is not None and not line.fitted
+        ]
+        for row in both[:8]:
+            sight.verdict(
+                "board.part-unsure", f"board.parts.{row.part}", "caution",
+                f"{row.part} is listed as not fitted, and the placement file sets it.", state="fails",
+                used=(table.role, graph.list_role), seen="a row in the placement file", wanted="none, or a part that is fitted",
+                place=Place(table.role.file, "centroid", row.x_mm, row.y_mm, row.part),
+                doubt="Some programs list every part and leave the choice to the parts list: tell the maker which one counts.",
+            )  # fmt: skip
 
 
 def _listed_twice(sight: Sight) -> list[str]:

@@ -82,8 +82,9 @@ def _pair(sight: Sight, name: str, ends: dict[str, PinName | None], *, elsewhere
     wrong = _meet(graph, pins["chip talks"], pins["other talks"]) or _meet(
         graph, pins["chip hears"], pins["other hears"]
     )
-    at = graph.place(pins["other talks"])
-    place = Place(nets_file(graph), "", at.x_mm if at else None, at.y_mm if at else None, "-".join(pins["other talks"]))
+    spot = pins["chip talks" if not forward[0] and not wrong and forward[1] else "other talks"]  # whom nobody hears
+    at = graph.place(spot)
+    place = Place(nets_file(graph), "", at.x_mm if at else None, at.y_mm if at else None, "-".join(spot))
     seen = "; ".join(f"{'-'.join(pin)} on {graph.nets.get(pin) or 'nothing'}" for pin in pins.values())
     words = {what: "-".join(pin) for what, pin in pins.items()}
     wanted = f"{words['chip talks']} to {words['other hears']}, {words['other talks']} to {words['chip hears']}"

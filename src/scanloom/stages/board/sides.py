@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from scanloom.basis.verdict import Place
 from scanloom.stages.board.model import Drill, FileRole, Layer
 from scanloom.stages.board.register import MAPS, MapName, Registration, hits_of, register
+from scanloom.stages.board.scale import judge_scale
 from scanloom.stages.board.sight import Sight, at_mm
 
 _LEAST_PLACES = 3
@@ -30,6 +31,7 @@ class Lying:
     def __init__(self, sight: Sight) -> None:
         self.sight = sight
         self.found: dict[str, tuple[MapName, tuple[float, float]]] = {}
+        self.strange: set[str] = set()
         self.outline_fits = True
 
     def is_as_it_is(self, role: FileRole | None) -> bool:
@@ -48,7 +50,7 @@ class Lying:
         if role is None:
             return True
         name, shift = self.found.get(role.file, ("as it is", (0.0, 0.0)))
-        return name == "as it is" and _still(shift)
+        return name == "as it is" and _still(shift) and role.file not in self.strange
 
 
 def judge_sides(sight: Sight) -> Lying:
@@ -74,13 +76,15 @@ def judge_sides(sight: Sight) -> Lying:
             state="unknown", used=sight.files.roles, doubt="Export the drill file of plated holes.",
         )  # fmt: skip
         return lying
-    facing: list[tuple[FileRole, Registration]] = []
-    for layer in sight.files.of("copper"):
-        facing.append((layer.role, register(holes, pad_places(layer), sight.centre)))
+    seen = [(layer.role, pad_places(layer)) for layer in sight.files.of("copper")]
     if sight.netlist is not None:
         points = np.array([(p.x_mm, p.y_mm) for p in sight.netlist.points if p.hole_mm], dtype=float).reshape(-1, 2)
         if len(points) >= _LEAST_PLACES:
-            facing.append((sight.netlist.role, register(holes, points, sight.centre)))
+            seen.append((sight.netlist.role, points))
+    facing = [(role, register(holes, places, sight.centre)) for role, places in seen]
+    matched = [(role, places, fits) for (role, places), (_, fits) in zip(seen, facing, strict=True)]
+    lying.strange = judge_scale(sight, main.role, holes, matched)
+    facing = [] if main.role.file in lying.strange else [one for one in facing if one[0].file not in lying.strange]
     odd = _odd_drill(facing)
     if odd is not None:
         name, shift = odd

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from typing import Any
 
 import numpy as np
 import shapely
 
 from scanloom.basis.verdict import Place
-from scanloom.stages.board.model import Layer
+from scanloom.stages.board.model import Hole, Layer
 from scanloom.stages.board.pieces import near_but_apart
 from scanloom.stages.board.sides import Lying
 from scanloom.stages.board.sight import Sight, at_mm
@@ -241,15 +242,34 @@ def _rings(sight: Sight, lying: Lying) -> None:
             low_x, low_y, high_x, high_y = flashes[p][2].bounds
             room = min(high_x - low_x, high_y - low_y) / 2 - (holes[h].diameter_mm or 0.0) / 2
             best[h] = max(best.get(h, -9.0), room)
+        best |= _bare_ends(layer, holes, best)
         thin += [(room, holes[h].x_mm, holes[h].y_mm, layer.role.file) for h, room in best.items() if room < RING_MM]
     thin.sort()
     for room, x, y, file in thin[:3]:
         sight.verdict(
             "board.ring", "board.files", "caution", "Hardly any copper is left around a plated hole.", state="fails",
-            used=(*(x.role for x in layers), *sight.drill_roles), seen=f"{room:.2f} mm at {at_mm(x, y)}",
+            used=(*(x.role for x in layers), *sight.drill_roles), seen=f"{max(room, 0.0):.2f} mm at {at_mm(x, y)}",
             wanted=f"{RING_MM:g} mm (common practice, no source)", place=Place(file, "copper", x, y),
             doubt="A hole inside an area of copper loses nothing.",
         )  # fmt: skip
+
+
+def _bare_ends(layer: Layer, holes: list[Hole], padded: Container[int]) -> dict[int, float]:
+    """Copper around holes without a pad at which a track ends all the same: the drill takes the track's end away."""
+    rest = [n for n in range(len(holes)) if n not in padded]
+    dark = [s for s, o in zip(layer.shapes, layer.drawn, strict=True) if o.dark and s.area > 0]
+    if not rest or not dark:
+        return {}
+    points = shapely.points([(holes[n].x_mm, holes[n].y_mm) for n in rest])
+    hole, shape = shapely.STRtree(dark).query(points, predicate="intersects")
+    over: dict[int, list[Any]] = {}
+    for h, s in zip(hole.tolist(), shape.tolist(), strict=True):
+        over.setdefault(h, []).append(dark[s])
+    made: dict[int, float] = {}
+    for h, shapes in over.items():
+        radius = (holes[rest[h]].diameter_mm or 0.0) / 2
+        made[rest[h]] = shapely.union_all(shapes).boundary.distance(points[h]) - radius
+    return made
 
 
 def _edges(sight: Sight, lying: Lying) -> None:

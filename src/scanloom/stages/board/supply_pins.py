@@ -20,6 +20,9 @@ _BELOW = re.compile(
 _SUPPLY = re.compile(r"(?i)(A|D)?VCC\w*|(A|D)?VDD\w*|VIN|VIO|VOUT|IN|OUT|VBUS|3V3|5V|\+?3\.3V|\+?5V|V\+")
 
 
+_DATA = re.compile(r"(?i)(usb[_-]?|u)?d(ata)?[+-]|usb[_-]?d[pmn]")
+
+
 def judge_supply_pins(sight: Sight) -> None:
     """Judge pins that files name ground or supply.
 
@@ -43,6 +46,7 @@ def judge_supply_pins(sight: Sight) -> None:
     ]  # fmt: skip
     wrong += [pin for pin in supply if graph.nets[pin] == graph.ground]
     used = (*graph.copper_roles, *graph.roles)
+    astray = _data_on_supply(sight, chips)
     bare = _without_ground(graph, ground)
     board = sight.reading.plan.dossier.board
     stated = {graph.part(name) for name in (board.parts if board else {})}
@@ -64,7 +68,7 @@ def judge_supply_pins(sight: Sight) -> None:
             place=Place(nets_file(graph), "", at.x_mm if at else None, at.y_mm if at else None, "-".join(pin)),
             doubt="A part that floats on purpose, or an output called IN by its maker, looks so: read its datasheet.",
         )  # fmt: skip
-    if not wrong and not bare:
+    if not wrong and not bare and not astray:
         sight.verdict(
             "board.supply-pins", "board.parts", "stop", "Pins that are called ground or supply are on such nets.", state="holds",
             used=used, seen=f"{len(ground)} ground and {len(supply)} supply pins", wanted="none elsewhere",
@@ -87,3 +91,31 @@ def _without_ground(graph: PinGraph, ground: Mapping[PinName, str]) -> list[str]
         part for part in dict.fromkeys(pin[0] for pin in ground)
         if part not in joined and graph.fitted(part) and any(graph.nets[pin] in graph.rails for pin in graph.parts[part])
     ]  # fmt: skip
+
+
+def _data_on_supply(sight: Sight, chips: Mapping[PinName, str]) -> int:
+    """Pins called after a data line that sit on a supply, and pins called after the inlet's supply that miss it; how many."""
+    graph = sight.graph
+    inlet = {
+        graph.nets[(part, pin)] for part, _ in graph.nets for pin in ("A4", "B9", "A9", "B4")
+        if graph.nets.get((part, pin)) and (part, "A5") in graph.nets and (part, "B5") in graph.nets
+    }  # fmt: skip
+    fed = inlet | {behind for net in inlet for _, behind in (*graph.beyond(net), *graph.over(net))}
+    told = 0
+    for pin, name in chips.items():
+        net = graph.nets[pin]
+        data = bool(_DATA.fullmatch(name)) and net in {*graph.rails, graph.ground, *inlet}
+        starved = name.upper() == "VBUS" and bool(inlet) and net not in fed
+        if not data and not starved:
+            continue
+        told += 1
+        at = graph.place(pin)
+        sight.verdict(
+            "board.supply-pins", f"board.parts.{pin[0]}", "caution",
+            f"{'-'.join(pin)} is called {name} and is on {'a supply' if data else 'another net than the supply of the inlet'}.",
+            state="fails", used=(*graph.copper_roles, *graph.roles), seen=net or "no net",
+            wanted="the data line" if data else ", ".join(sorted(inlet)),
+            place=Place(nets_file(graph), "", at.x_mm if at else None, at.y_mm if at else None, "-".join(pin)),
+            doubt="A switch or a diode between inlet and part looks so, too: read its datasheet.",
+        )  # fmt: skip
+    return told
