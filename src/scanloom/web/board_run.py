@@ -17,11 +17,12 @@ from scanloom.formats.dossier_file import DossierFile, read_dossier
 from scanloom.report.html import counted
 from scanloom.report.open_verdicts import opened_first, worst_state
 from scanloom.survey import Survey
-from scanloom.survey.review import Reviewed, Since, grounds_mark
+from scanloom.survey.review import Reviewed, Since, grounds_mark, shown_as_built
 
 if TYPE_CHECKING:
     from scanloom.stages.board.differences import Difference
     from scanloom.stages.board.model import BoardFiles
+    from scanloom.survey.as_built_model import BuiltShown
 
 _MOST_NAMES = 1200
 NOT_YET = "not reviewed yet; it runs on request"
@@ -65,6 +66,10 @@ class KeptReview:
     crops: Mapping[tuple[str, str], tuple[Markup, str]]
     sheets: tuple[tuple[str, str], ...]
     unlike: tuple[Difference, ...]
+    drawn: BuiltShown | None = field(default=None)
+    """What displays would show, where a finding concerns that."""
+    built: Mapping[tuple[str, str], Markup] = field(default_factory=dict)
+    """The same as pictures and words, by code and subject of the finding."""
     since: Since | None = field(default=None)
     """What changed since the review before."""
 
@@ -109,7 +114,7 @@ class KeptReview:
 
         now = Reviewed(self.reviewed.review, survey, self.reviewed.made)
         extra = prototype_sections(now, self.files, self.unlike)
-        return review_page(title, self.shown, now, self.files, self.since, extra)
+        return review_page(title, self.shown, now, self.files, self.since, extra, self.drawn)
 
 
 @record
@@ -300,7 +305,28 @@ def run_review(file: DossierFile, path: Path, shown: str, final: str) -> KeptRev
     )
     sheets = [(words, paper(svg) if svg else "") for words, svg in side_sheets(files)] if files.tool_paths else []
     unlike = () if other is None else differences(file.plan, other.plan)
-    return KeptReview(marks, path, shown, at, beside, reviewed, files, _crops(reviewed, files), tuple(sheets), unlike)
+    drawn = shown_as_built(file.plan, reviewed)
+    return KeptReview(
+        marks,
+        path,
+        shown,
+        at,
+        beside,
+        reviewed,
+        files,
+        _crops(reviewed, files),
+        tuple(sheets),
+        unlike,
+        drawn,
+        _built(drawn),
+    )
+
+
+def _built(shown: BuiltShown | None) -> dict[tuple[str, str], Markup]:
+    """Pictures and words of each finding."""
+    from scanloom.report.review_page import built_sections
+
+    return {finding: Markup(html) for finding, html in built_sections(shown).items()}
 
 
 def _crops(reviewed: Reviewed, files: BoardFiles) -> dict[tuple[str, str], tuple[Markup, str]]:

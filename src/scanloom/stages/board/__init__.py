@@ -12,6 +12,7 @@ import numpy as np
 from scanloom.basis.outcome import Outcome
 from scanloom.basis.verdict import Place
 from scanloom.dossier.reading import Reading
+from scanloom.stages.board.built import built_channels
 from scanloom.stages.board.full_names import with_full_names
 from scanloom.stages.board.inlet import judge_inlet
 from scanloom.stages.board.joined import judge_joined
@@ -66,7 +67,7 @@ def judge_board(reading: Reading, files: BoardFiles) -> Outcome[BoardReview]:
     judge_revisions(sight, lying)
     judge_joined(sight, lying)
     paths = judge_lane_paths(sight)
-    judge_sync_paths(sight)
+    syncs = judge_sync_paths(sight)
     places_right = sight.netlist is None or lying.is_as_it_is(sight.netlist.role)
     judge_sockets(sight, places_right)
     judge_serial(sight)
@@ -94,6 +95,8 @@ def judge_board(reading: Reading, files: BoardFiles) -> Outcome[BoardReview]:
         lying.found,
         milled,
         fittings,
+        built_channels(sight),
+        syncs,
     )
     return Outcome(review, tuple(sight.verdicts))
 

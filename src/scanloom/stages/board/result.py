@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from scanloom.basis.record import record
+from scanloom.stages.board.built import BuiltChannel, BuiltSync
 from scanloom.stages.board.lane_paths import LanePath
 from scanloom.stages.board.milling import Milled
 from scanloom.stages.board.model import FileRole
@@ -38,6 +39,10 @@ class BoardReview:
         What each tool path does, and how it lies.
     fittings : tuple of Fitting
         How parts go onto a board that came out mirrored; none where it does not.
+    channels : tuple of BuiltChannel
+        Every colour of every connector as the files have it.
+    syncs : tuple of BuiltSync
+        Both syncs of every connector as the files have them.
     """
 
     roles: tuple[FileRole, ...]
@@ -50,3 +55,5 @@ class BoardReview:
     lying: Mapping[str, tuple[MapName, tuple[float, float]]]
     milled: tuple[Milled, ...] = ()
     fittings: tuple[Fitting, ...] = ()
+    channels: tuple[BuiltChannel, ...] = ()
+    syncs: tuple[BuiltSync, ...] = ()

@@ -8,6 +8,7 @@ from dataclasses import replace
 from scanloom.basis.verdict import Place
 from scanloom.dossier.model import Connector
 from scanloom.dossier.reading import Reading
+from scanloom.stages.board.built import BuiltSync
 from scanloom.stages.board.graph import PinGraph
 from scanloom.stages.board.lane_paths import chip_pins, nets_file, nets_from
 from scanloom.stages.board.model import PinName
@@ -28,45 +29,54 @@ GATES: dict[str, dict[str, str]] = {
 Sources = dict[str, set[int]]
 
 
-def judge_sync_paths(sight: Sight) -> None:
+def judge_sync_paths(sight: Sight) -> tuple[BuiltSync, ...]:
     """Judge where the syncs of every connector come from.
 
     Parameters
     ----------
     sight : Sight
         The board; keeps the verdicts.
+
+    Returns
+    -------
+    tuple of BuiltSync
+        What was found.
     """
     plan, graph = sight.reading.plan, sight.graph
     board = plan.dossier.board
     if board is None or board.sync is None or board.sync.h is None or board.sync.v is None or not graph.nets:
-        return
+        return ()
     chip, pads = chip_pins(sight)
     if not pads:
-        return
+        return ()
     read = sight.reading.fork()
     wanted = {"h": read(board.sync.h), "v": read(board.sync.v)}
     buffers = [graph.part(name) for name, part in board.parts.items() if "buffer" in part.is_ and graph.part(name)]
     by_net = {graph.nets[pad]: number for number, some in pads.items() for pad in some if graph.nets.get(pad)}
     inputs, unknown = _gates(graph, buffers)
+    made: list[BuiltSync] = []
     for connector in plan.connectors:
         if graph.part(connector.name):
-            _judge(sight, connector, chip, wanted, by_net, inputs, unknown)
+            made.extend(_judge(sight, connector, chip, wanted, by_net, inputs, unknown))
+    return tuple(made)
 
 
 def _judge(
     sight: Sight, connector: Connector, chip: str, wanted: Mapping[str, int], by_net: Mapping[str, int],
     inputs: Mapping[PinName, str], unknown: bool,
-) -> None:  # fmt: skip
+) -> list[BuiltSync]:  # fmt: skip
     """Both syncs of one connector."""
     graph = sight.graph
     board = sight.reading.plan.dossier.board
     assert board is not None and board.sync is not None and board.sync.h is not None and board.sync.v is not None
     part = graph.part(connector.name)
+    made: list[BuiltSync] = []
     for axis, number in wanted.items():
         read = sight.reading.fork()
         read(board.sync.h if axis == "h" else board.sync.v)
         pin = (part, SYNC_PIN[axis])
         found, through = _sources(graph, graph.nets.get(pin, ""), by_net, inputs)
+        made.append(BuiltSync(connector.name, axis, tuple(sorted(found)), bool(found) or not unknown))
         at = graph.place(pin)
         place = Place(nets_file(graph), "", at.x_mm if at else None, at.y_mm if at else None, "-".join(pin))
         subject = f"board.connectors.{connector.name}.{axis}"
@@ -101,6 +111,7 @@ def _judge(
                 state="fails", used=nets_from(graph), read=read, seen=seen, wanted=f"pin {number} alone", place=place,
                 doubt="A sync through a part other than a resistor or a known buffer is not followed.",
             )  # fmt: skip
+    return made
 
 
 def _as_decided(
