@@ -151,7 +151,7 @@ def built_figure(one: BuiltDisplay) -> str:
 def _lock(one: BuiltDisplay) -> list[str]:
     """What the syncs do."""
     lock = one.lock
-    if not lock.reason and not lock.exchanged and not lock.dead:
+    if lock.as_meant:
         return []
     says = "H and V exchanged" if lock.exchanged else ""
     if lock.dead:
@@ -160,8 +160,7 @@ def _lock(one: BuiltDisplay) -> list[str]:
     if lock.lines_hz is not None:
         parts.insert(1, f"its H pin gets {lock.lines_hz:.4g} pulses a second")
     head = {False: "it would not lock", None: "it may not lock", True: "it locks"}[lock.locks]
-    same = not says and lock.lines_hz is None
-    return [] if same and not one.differs else [f"{head}: {', '.join(parts)}"]
+    return [f"{head}: {', '.join(parts)}"] if parts else []
 
 
 def _colours(one: BuiltDisplay) -> list[str]:

@@ -195,11 +195,11 @@ class _Pair:
         sync = board.sync if board is not None else None
         found = {one.axis: one for one in self.review.syncs if one.connector == connector and one.traced}
         if sync is None or sync.h is None or sync.v is None or len(found) < 2:
-            return BuiltLock(locks, False, (), None, why_not)
+            return BuiltLock(locks, False, (), None, why_not, as_meant=True)
         pins = (sync.h.value, sync.v.value)
         fed = (found["h"].fed_by, found["v"].fed_by)
         if fed == ((pins[0],), (pins[1],)):
-            return BuiltLock(locks, False, (), None, why_not)
+            return BuiltLock(locks, False, (), None, why_not, as_meant=True)
         assert self.rig.clock is not None
         lanes, _ = needed_results(self.rig)
         hardware = lanes.stream.value.sync == "hardware"

@@ -64,6 +64,8 @@ class BuiltLock:
         Pulses in a second on the pin of the horizontal sync, where they are not those of the plan. [Hz]
     reason : str
         What speaks against it, and what it would show; empty when nothing does.
+    as_meant : bool
+        Whether both arrive as the dossier means it, or could not be followed.
     """
 
     locks: bool | None
@@ -71,6 +73,7 @@ class BuiltLock:
     dead: tuple[str, ...]
     lines_hz: float | None
     reason: str
+    as_meant: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
