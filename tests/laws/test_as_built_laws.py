@@ -17,7 +17,8 @@ from scanloom.dossier.plan import Plan
 from scanloom.formats.dossier_file import read_dossier_text
 from scanloom.report.as_built_text import built_doc, built_figure, built_words
 from scanloom.stages.board import BoardReview
-from scanloom.stages.board.built import BuiltChannel, BuiltSync
+from scanloom.stages.board.built import BuiltChannel
+from scanloom.stages.board.built_syncs import BuiltSync
 from scanloom.stages.picture.effects import no_effects
 from scanloom.survey.as_built import draw_as_built
 from scanloom.survey.as_built_model import BuiltDisplay
@@ -121,13 +122,13 @@ def two_bits() -> Plan:
     text = DOSSIER.read_text(encoding="utf-8")
     for old, new in (
         ("red = 32, green = 33, blue = 25", "red = [32, 14], green = [33, 5], blue = [25, 15]"),
-        ('  { name = "J2", plugs = "hero-right", red = 13, green = 4, blue = 18 },\n', ""),
-        ("heroes = { red = 1, green = 1, blue = 1 }", "hero-left = { red = 2, green = 2, blue = 2 }"),
+        ("red = 13, green = 4, blue = 18", "green = 4"),
+        ('name = "hero-right"\n', 'name = "hero-right"\ngroup = "relays"\n'),
+        ("heroes = { red = 1, green = 1, blue = 1 }", "heroes = { red = 2, green = 2, blue = 2 }"),
         (
             "[levels]\n",
-            '[levels]\ngroups.heroes = { style = "weighted", part = "330, 680 ohm ± 1 %" }\n',
+            '[levels]\ngroups.heroes = { style = "weighted", part = "390, 820 ohm ± 1 %" }\n',
         ),
-        ("heroes = { white = 1 }", "hero-left = { white = 1 }"),
     ):
         assert old in text, old
         text = text.replace(old, new)
@@ -150,7 +151,7 @@ def test_legs_exchanged_put_numbers_out_of_order_and_short_ones_clip_the_upper()
     one = drawn(replace(review, channels=(made[0], turned, made[2])), "J1", plan)
     assert any("number 2 is darker than number 1" in words and "green" in words for words in built_words(one))
 
-    short = replace(made[0], network=replace(nets["red"], part_ohm=(Span.exact(33.0), Span.exact(68.0))))
+    short = replace(made[0], network=replace(nets["red"], part_ohm=(Span.exact(39.0), Span.exact(82.0))))
     one = drawn(replace(review, channels=(short, *made[1:])), "J1", plan)
     said = "; ".join(built_words(one))
     assert "clipped" in said and "everything from number 1 up looks alike" in said

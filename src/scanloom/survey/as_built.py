@@ -91,7 +91,7 @@ def draw_as_built(
                 made = pair.display(name, displays[name], asked[displays[name]])
                 if name not in kept or made.differs:
                     kept[name] = made
-        except NothingToDraw as error:
+        except ValueError as error:  # NothingToDraw, or a picture that a plan at fault cannot send
             reasons.update(dict.fromkeys(open_ones, f"{error}."))
     for name, connector in displays.items():
         if name not in kept:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from scanloom.basis.record import record
-from scanloom.stages.board.built import BuiltChannel, BuiltSync
+from scanloom.stages.board.built import BuiltChannel
+from scanloom.stages.board.built_syncs import BuiltSync
 from scanloom.stages.board.lane_paths import LanePath
 from scanloom.stages.board.milling import Milled
 from scanloom.stages.board.model import FileRole

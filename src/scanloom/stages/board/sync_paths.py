@@ -8,7 +8,7 @@ from dataclasses import replace
 from scanloom.basis.verdict import Place
 from scanloom.dossier.model import Connector
 from scanloom.dossier.reading import Reading
-from scanloom.stages.board.built import BuiltSync
+from scanloom.stages.board.built_syncs import BuiltSync
 from scanloom.stages.board.graph import PinGraph
 from scanloom.stages.board.lane_paths import chip_pins, nets_file, nets_from
 from scanloom.stages.board.model import PinName
