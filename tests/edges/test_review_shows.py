@@ -106,3 +106,15 @@ def test_a_good_review_is_not_slower_for_it() -> None:
     assert time.perf_counter() - middle < 0.02 * (middle - begin), (
         "measured in one run, so a busy machine does not matter"
     )
+
+
+def test_what_is_not_drawn_says_why_at_its_finding(crossed: Path, tmp_path: Path) -> None:
+    text = DOSSIER.read_text(encoding="utf-8")
+    head, _, rest = text.partition("[[rigs]]")
+    dossier = tmp_path / "bare.toml"
+    dossier.write_text(head.replace('files = "fab/rev-b"\n', "") + rest[rest.index("[batch]") :], encoding="utf-8")
+    out = " ".join(said(crossed, dossier)[1].split())
+    assert out.count("What a display at J1 would show is not drawn: the dossier states no rig") == 2
+    page = tmp_path / "review.html"
+    said(crossed, dossier, "-o", page)
+    assert "is not drawn: the dossier states no rig" in page.read_text(encoding="utf-8")

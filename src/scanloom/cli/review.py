@@ -53,7 +53,8 @@ def review(
     final
         Where DOSSIER is that of a prototype: the dossier of the final board; lists what the prototype does not prove.
     output
-        Write a page with every finding and a drawing of its place.
+        Write a page with every finding and a drawing of its place; for a fault of a lane or a level also what its display
+        would show, beside what it should.
     accept
         Accept the finding CODE about SUBJECT as it is: writes it into the dossier; goes stale when a file it rests on changes.
     because

@@ -11,7 +11,7 @@ from scanloom.handbook.limits import limit
 from scanloom.report import review_documents as d
 from scanloom.report.figures import figure
 from scanloom.report.requested import averaged_down
-from scanloom.survey.as_built_model import BuiltColour, BuiltDisplay, BuiltShown
+from scanloom.survey.as_built_model import BuiltColour, BuiltDisplay, BuiltShown, Finding
 
 if TYPE_CHECKING:
     import numpy as np
@@ -71,6 +71,26 @@ def shown_line(one: BuiltDisplay) -> str:
     """
     words = built_words(one)
     return f"{one.display} would show: {'; '.join(words)}." if words else ""
+
+
+def finding_lines(shown: BuiltShown) -> dict[Finding, str]:
+    """A line for each finding: what its display would show, or why that is not drawn.
+
+    Parameters
+    ----------
+    shown : BuiltShown
+        The displays.
+
+    Returns
+    -------
+    dict
+        By code and subject; nothing where the picture is the one that is meant.
+    """
+    made = {finding: line for one in shown.displays if (line := shown_line(one)) for finding in one.findings}
+    for connector, reason in shown.not_drawn.items():
+        words = f"What a display at {connector} would show is not drawn: {reason}"
+        made.update(dict.fromkeys(shown.asked.get(connector, ()), words))
+    return made
 
 
 def built_doc(shown: BuiltShown) -> d.BuiltShownDoc:

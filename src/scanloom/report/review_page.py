@@ -130,15 +130,14 @@ def built_sections(shown: BuiltShown | None) -> dict[tuple[str, str], str]:
     """
     if shown is None:
         return {}
-    from scanloom.report.as_built_text import built_figure, shown_line
+    from scanloom.report.as_built_text import built_figure, finding_lines
 
-    made: dict[tuple[str, str], str] = {}
+    made = {finding: f'<p class="do">{escape(line)}</p>' for finding, line in finding_lines(shown).items()}
     for one in shown.displays:
-        figure, line = built_figure(one), escape(shown_line(one))
-        for place, finding in enumerate(one.findings if figure else ()):
-            made[finding] = (
-                figure if not place else f'<p class="do">{line} The pictures stand at {escape(one.findings[0][1])}.</p>'
-            )
+        figure, first = built_figure(one), one.findings[0]
+        for finding in one.findings if figure else ():
+            more = f"{made[finding][:-4]} The pictures stand at {escape(first[1])}.</p>"
+            made[finding] = figure if finding == first else more
     return made
 
 

@@ -198,6 +198,6 @@ def _beside(shown: BuiltShown | None) -> Mapping[tuple[str, str], str]:
     """A line below each finding that a display would show."""
     if shown is None:
         return {}
-    from scanloom.report.as_built_text import shown_line
+    from scanloom.report.as_built_text import finding_lines
 
-    return {finding: line for one in shown.displays if (line := shown_line(one)) for finding in one.findings}
+    return finding_lines(shown)

@@ -71,7 +71,7 @@ def draw_as_built(
         name: f"{name}: the dossier plugs no display in here." for name in asked if name not in displays.values()
     }
     if not displays:
-        return BuiltShown((), refused)
+        return BuiltShown((), refused, asked)
     kept: dict[str, BuiltDisplay] = {}
     reasons: dict[str, str] = {}
     survey = survey_plan(plan)
@@ -96,7 +96,7 @@ def draw_as_built(
     for name, connector in displays.items():
         if name not in kept:
             refused[connector] = reasons.get(name, "the dossier states no rig, so no picture is sent.")
-    return BuiltShown(tuple(kept[name] for name in displays if name in kept), refused)
+    return BuiltShown(tuple(kept[name] for name in displays if name in kept), refused, asked)
 
 
 class _Pair:

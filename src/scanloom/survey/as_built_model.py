@@ -134,10 +134,13 @@ class BuiltShown:
         In the order of the connectors.
     not_drawn : Mapping
         Why a display is not drawn, by its connector.
+    asked : Mapping
+        Findings that ask for a picture, by connector.
     """
 
     displays: tuple[BuiltDisplay, ...]
     not_drawn: Mapping[str, str]
+    asked: Mapping[str, tuple[Finding, ...]]
 
     def of(self, code: str, subject: str) -> BuiltDisplay | None:
         """The display that a finding concerns.

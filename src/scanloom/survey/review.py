@@ -169,6 +169,22 @@ def grounds_mark(plan: Plan) -> str:
     return hashlib.sha256(repr(grounds).encode()).hexdigest()[:16]
 
 
+def pictures_mark(plan: Plan) -> str:
+    """Fingerprint of what pictures of a review rest on besides: the rigs, which say what is sent.
+
+    Parameters
+    ----------
+    plan : Plan
+        The dossier made ready.
+
+    Returns
+    -------
+    str
+        Sixteen hexadecimal digits.
+    """
+    return hashlib.sha256(repr(plan.rigs).encode()).hexdigest()[:16]
+
+
 def of_board(accepted: Iterable[Accepted]) -> tuple[Accepted, ...]:
     """Acceptances that speak of the review; a survey of the dossier leaves these alone.
 
