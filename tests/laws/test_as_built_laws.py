@@ -95,6 +95,13 @@ def test_missing_colours_leave_what_additive_mixing_says(gone: tuple[str, ...]) 
     assert f"white looks {mixed[gone]}" in said if gone in mixed else "stays dark" in said
 
 
+def test_a_colour_of_another_display_is_named_and_its_white_is_not_compared() -> None:
+    other = next(c for c in reviewed().review.channels if c.connector == "J4")
+    said = built_words(drawn(fed(reviewed().review, "J1", {"blue": other}), "J1"))
+    assert said[0] == "blue shows what is meant for green of relay-2"
+    assert not any(words.startswith("white looks") or "darker" in words for words in said)
+
+
 def test_a_pin_of_the_syncs_on_a_colour_is_meant_for_nobody() -> None:
     own = next(c for c in reviewed().review.channels if c.connector == "J3")
     one = drawn(fed(reviewed().review, "J3", {"green": replace(own, fed_by=(26,))}), "J3")

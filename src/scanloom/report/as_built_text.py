@@ -70,7 +70,10 @@ def shown_line(one: BuiltDisplay) -> str:
         Empty where nothing differs.
     """
     words = built_words(one)
-    return f"{one.display} would show: {'; '.join(words)}." if words else ""
+    if not words:
+        return ""
+    head = one.display if words[0].startswith("it ") else f"{one.display} would show"
+    return f"{head}: {'; '.join(words)}."
 
 
 def finding_lines(shown: BuiltShown) -> dict[Finding, str]:
@@ -214,7 +217,9 @@ def _colours(one: BuiltDisplay) -> list[str]:
 
 
 def _white_look(one: BuiltDisplay) -> str:
-    """What a wide white area looks like beside the white that is meant."""
+    """What a wide white area looks like beside the white that is meant; nothing where another display's picture stands."""
+    if any(colour.source is not None and colour.source[0] != one.display for colour in one.colours):
+        return ""
     shares = {
         name: built / meant
         for name, meant, built in zip(_COLOURS, one.meant_white, one.built_white, strict=True)
