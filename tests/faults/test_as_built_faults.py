@@ -9,7 +9,7 @@ from board_sets import good, plan_of, read_set
 
 from demo_board.mistakes import MISTAKES
 from demo_board.planting import carried_out
-from scanloom.report.as_built_text import built_words, shown_line
+from scanloom.report.as_built_text import built_words, finding_lines, shown_line
 from scanloom.survey.as_built_model import BuiltShown
 from scanloom.survey.review import review_board, shown_as_built
 
@@ -59,6 +59,8 @@ def test_a_fault_that_does_not_show_has_no_words(name: str) -> None:
     assert shown is not None and shown.displays
     for one in shown.displays:
         assert not one.differs and built_words(one) == () and shown_line(one) == ""
+    assert all("other level or edge does is not drawn" in line for line in finding_lines(shown).values())
+    assert set(finding_lines(shown)) == {finding for one in shown.displays for finding in one.findings}
 
 
 @pytest.mark.parametrize("name", NOT_ASKED)

@@ -90,6 +90,12 @@ def finding_lines(shown: BuiltShown) -> dict[Finding, str]:
         By code and subject; nothing where the picture is the one that is meant.
     """
     made = {finding: line for one in shown.displays if (line := shown_line(one)) for finding in one.findings}
+    for one in shown.displays:
+        for code, subject in one.findings:
+            if (code, subject) not in made and subject.partition("#")[0].endswith((".h", ".v")):
+                made[code, subject] = (
+                    f"{one.display}: the sync comes from the pin that is meant; what its other level or edge does is not drawn."
+                )
     for connector, reason in shown.not_drawn.items():
         words = f"What a display at {connector} would show is not drawn: {reason}"
         made.update(dict.fromkeys(shown.asked.get(connector, ()), words))
