@@ -75,6 +75,27 @@ def test_a_finding_is_shown_with_its_place_and_accepted(opened, view) -> None:
     assert "sha256-" in answer.headers["content-security-policy"] and "plastic" in page.inner_text("body")
 
 
+def test_a_level_or_lane_fault_shows_what_its_display_would(opened, view) -> None:
+    board, files = good()
+    planted = carried_out(next(m for m in MISTAKES if m.name == "lanes-crossed"), board, files)
+    one, page = laid(opened, EXAMPLE, planted.files), view()
+    page.goto(one.url("sheet/board"))
+    page.click("text=Review the files")
+    page.wait_for_selector("#found figure.as-built", timeout=60_000)
+    images = page.locator("#found figure.as-built img")
+    sizes = images.evaluate_all("(all) => all.map((e) => [e.complete, e.naturalWidth, e.naturalHeight])")
+    assert sizes == [[True, 320, 240]] * 2
+    assert "red and blue exchanged" in (images.nth(1).get_attribute("alt") or "")
+    assert page.inner_text("#found").count("red and blue exchanged") == 2, "below the pair, and at the other finding"
+    assert sound(page, one.url("sheet/board")) == []
+    page.set_viewport_size({"width": 420, "height": 900})
+    boxes = [images.nth(at).bounding_box() for at in range(2)]
+    assert boxes[0]["y"] + boxes[0]["height"] <= boxes[1]["y"], "one above the other on a telephone"
+    answer = page.goto(one.url("review"))
+    assert answer.status == 200 and page.locator("figure.as-built img").count() == 2
+    assert page.evaluate("[...document.images].every((e) => e.complete && e.naturalWidth > 0)"), "let in by the policy"
+
+
 def test_a_prototype_shows_mirror_differences_rescue_and_sheets(opened, view) -> None:
     files = dict(toolpaths.milled("flipped"))
     text = re.sub(r'\nfiles = "[^"]*"', '\nfiles = "fab/rev-b"', files.pop("prototype.toml").decode())

@@ -7,7 +7,10 @@ import time
 from pathlib import Path
 
 import pytest
+from board_sets import good
 
+from demo_board.mistakes import MISTAKES
+from demo_board.planting import carried_out
 from scanloom.survey.review import grounds_mark
 from scanloom.web.desk import Desk
 from scanloom.web.edit import Refused
@@ -156,3 +159,21 @@ def test_grounds_hold_every_fact_that_a_verdict_rests_on(desk: Desk) -> None:
         assert old in text
         marks.add(grounds_mark(desk.survey_of(text.replace(old, new)).file.plan))
     assert len(marks) == 4
+
+
+def test_pictures_are_kept_with_the_review_and_old_once_the_rigs_change(desk: Desk) -> None:
+    board, files = good()
+    planted = carried_out(next(m for m in MISTAKES if m.name == "lanes-crossed"), board, files)
+    for name, data in planted.files.items():
+        (desk.path.parent / "fab/rev-b" / name).write_bytes(data)
+    run(desk)
+    assert desk.good is not None
+    view = desk.board.view(desk.good)
+    assert view.run is not None and not view.redraw and not view.stale
+    made = view.run.built["board.lane-path", "board.connectors.J1.red"]
+    assert made.count("<img ") == 2 and "red and blue exchanged" in made
+    change(desk, "divide = 2, repeat = 2", "divide = 1, repeat = 1")
+    after = desk.board.view(desk.good)
+    assert after.redraw and not after.stale, "the findings stand, the pictures do not"
+    change(desk, 'divide = 1, repeat = 1, picture = "320x240"', 'divide = 2, repeat = 2, picture = "320x240"')
+    assert not desk.board.view(desk.good).redraw

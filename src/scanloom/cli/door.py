@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
+from contextlib import AbstractContextManager, nullcontext
 from typing import TYPE_CHECKING, TypeVar
 
 if TYPE_CHECKING:
@@ -111,6 +112,26 @@ def console() -> Console:
     from rich.console import Console
 
     return Console(highlight=False, soft_wrap=False, markup=False, emoji=False)
+
+
+def waiting(what: str) -> AbstractContextManager[object]:
+    """On a terminal, a word on standard error that goes away when the work is done.
+
+    Parameters
+    ----------
+    what : str
+        What takes a while.
+
+    Returns
+    -------
+    AbstractContextManager
+        To do the work in.
+    """
+    if not sys.stderr.isatty():
+        return nullcontext()
+    from rich.console import Console
+
+    return Console(stderr=True).status(what)
 
 
 def complain(command: str, as_json: bool, faults: tuple[InputFault, ...]) -> int:

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import difflib
-import sys
-from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 from cyclopts import Parameter
 
-from scanloom.cli.door import Refused, answer, console, write
+from scanloom.cli.door import Refused, answer, console, waiting, write
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -102,7 +100,7 @@ def picture(
         survey = survey_plan(file.plan)
         chosen = _rig(survey, rig)
         wanted = _displays(file.plan, display)
-        with _waiting("drawing"):
+        with waiting("drawing"):
             drawn, shows, size = _drawn(file.plan, survey, chosen, image, test, effects, front, wanted)
         if out is not None:
             _write_sheet(out, drawn, panel, ideal)
@@ -111,7 +109,7 @@ def picture(
         if sizes:
             from scanloom.survey.drawn import weigh_effects
 
-            with _waiting("weighing effects"):
+            with waiting("weighing effects"):
                 weighed = weigh_effects(chosen, drawn, effects, front)
         if json:
             from scanloom.report.json_text import envelope
@@ -135,15 +133,6 @@ def picture(
         return Survey((chosen,), drawn.verdicts).exit_code()
 
     return answer("picture", json, work)
-
-
-def _waiting(what: str) -> AbstractContextManager[object]:
-    """On a terminal, a word on standard error that goes away when the work is done."""
-    if not sys.stderr.isatty():
-        return nullcontext()
-    from rich.console import Console
-
-    return Console(stderr=True).status(what)
 
 
 def _effects(only: list[str] | None, without: list[str] | None, add: list[str] | None) -> Effects:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
 
-from scanloom.cli.door import Refused, answer, console, write
+from scanloom.cli.door import Refused, answer, console, waiting, write
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from scanloom.stages.board.differences import Difference
     from scanloom.stages.board.model import BoardFiles
     from scanloom.survey import Survey
+    from scanloom.survey.as_built_model import BuiltShown
     from scanloom.survey.review import Reviewed, Since
 
 Flag = Parameter(negative="")
@@ -52,7 +53,8 @@ def review(
     final
         Where DOSSIER is that of a prototype: the dossier of the final board; lists what the prototype does not prove.
     output
-        Write a page with every finding and a drawing of its place.
+        Write a page with every finding and a drawing of its place; for a fault of a lane or a level also what its display
+        would show, beside what it should.
     accept
         Accept the finding CODE about SUBJECT as it is: writes it into the dossier; goes stale when a file it rests on changes.
     because
@@ -88,19 +90,24 @@ def review(
             from scanloom.stages.board.differences import differences
 
             unlike = differences(plan, _plan(final)[0])
+        drawn = _shown(plan, reviewed)
         if output is not None:
-            _write_page(output, title, str(folder), reviewed, files, changed, unlike)
+            _write_page(output, title, str(folder), reviewed, files, changed, unlike, drawn)
         if json:
             from scanloom.report.json_text import envelope
             from scanloom.report.review_text import review_doc
 
             shown = None if output is None else str(output)
-            result = review_doc(str(folder), "" if dossier is None else str(dossier), reviewed, changed, shown, unlike)
+            result = review_doc(
+                str(folder), "" if dossier is None else str(dossier), reviewed, changed, shown, unlike, drawn
+            )
             write(envelope("review", result, reviewed.survey.verdicts))
         else:
             from scanloom.report.review_text import print_review
 
-            print_review(console(), title, str(folder), reviewed, changed, unlike, every=all, strict=strict)
+            print_review(
+                console(), title, str(folder), reviewed, changed, unlike, every=all, strict=strict, shown=drawn
+            )
             if output is not None:
                 print(f"Written to {output}.", file=sys.stderr)
         return reviewed.survey.exit_code(strict=strict)
@@ -134,6 +141,16 @@ def _accept(dossier: Path | None, survey: Survey, what: tuple[str, str] | None, 
     return read_dossier(dossier, str(dossier)).plan
 
 
+def _shown(plan: Plan, reviewed: Reviewed) -> BuiltShown | None:
+    """What displays would show, where a finding concerns that; else nothing of the picture is loaded."""
+    from scanloom.survey.review import concerned, shown_as_built
+
+    if not concerned(reviewed.made):
+        return None
+    with waiting("drawing"):
+        return shown_as_built(plan, reviewed)
+
+
 def _role(word: str) -> tuple[str, str]:
     """FILE=ROLE taken apart."""
     from scanloom.formats.board_files import ROLE_WORDS
@@ -164,14 +181,14 @@ def _states(path: Path) -> dict[tuple[str, str], str]:
 
 def _write_page(
     output: Path, title: str, folder: str, reviewed: Reviewed, files: BoardFiles, changed: Since | None,
-    unlike: Sequence[Difference],
+    unlike: Sequence[Difference], shown: BuiltShown | None,
 ) -> None:  # fmt: skip
     """Write the page, and nothing else."""
     from scanloom.formats.input_error import InputError, InputFault
     from scanloom.report.prototype_page import prototype_sections
     from scanloom.report.review_page import review_page
 
-    page = review_page(title, folder, reviewed, files, changed, prototype_sections(reviewed, files, unlike))
+    page = review_page(title, folder, reviewed, files, changed, prototype_sections(reviewed, files, unlike), shown)
     try:
         output.write_text(page, encoding="utf-8", newline="\n")
     except OSError as error:

@@ -136,13 +136,15 @@ def _pictures(one: DrawnDisplay) -> list[Pictured]:
     ]  # fmt: skip
 
 
-def averaged_down(picture: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], int]:
+def averaged_down(picture: NDArray[np.uint8], most_px: int = SMALL_PX) -> tuple[NDArray[np.uint8], int]:
     """A picture small enough for an overview, each of its pixels the mean of a whole square.
 
     Parameters
     ----------
     picture : ndarray of uint8, shape (rows, pixels, 3)
         The picture. [1]
+    most_px : int
+        Widest that is small enough. [px]
 
     Returns
     -------
@@ -158,7 +160,7 @@ def averaged_down(picture: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], int]:
 
     rows, pixels = picture.shape[:2]
     side = 1
-    while pixels // side > SMALL_PX:
+    while pixels // side > most_px:
         side *= 2
     if side == 1 or rows < side:
         return picture, 1

@@ -85,6 +85,43 @@ class DifferenceDoc(TypedDict):
     why: str
 
 
+class BuiltWhiteDoc(TypedDict):
+    """White of one colour at the display's input, as meant and as built, null where nothing arrives."""
+
+    channel: str
+    shows: Literal["own", "other", "dark", "mixed"]
+    meant_v: float | None
+    built_v: float | None
+
+
+class BuiltApartDoc(TypedDict):
+    """Distance of the two pictures, in steps of 255."""
+
+    mean: float
+    worst: int
+    share: float
+
+
+class BuiltDisplayDoc(TypedDict):
+    """What one display would show with the board as the files have it, and the findings (code, subject) that ask for it."""
+
+    display: str
+    connector: str
+    rig: str
+    findings: list[list[str]]
+    words: list[str]
+    locks: bool | None
+    apart: BuiltApartDoc
+    white: list[BuiltWhiteDoc]
+
+
+class BuiltShownDoc(TypedDict):
+    """Displays that would show something else than is meant; `not_drawn` says why one is not drawn, by its connector."""
+
+    displays: list[BuiltDisplayDoc]
+    not_drawn: dict[str, str]
+
+
 class ReviewDoc(TypedDict):
     """Result of `review`; `since` is null without an earlier review, `report` without a page."""
 
@@ -103,5 +140,6 @@ class ReviewDoc(TypedDict):
     milled: list[MilledDoc]
     fittings: list[FittingDoc]
     differences: list[DifferenceDoc]
+    shown: BuiltShownDoc
     since: SinceDoc | None
     report: str | None

@@ -12,6 +12,7 @@ from scanloom.report.board_whole import whole_board
 from scanloom.report.closing import closing
 from scanloom.report.open_verdicts import opened_first
 from scanloom.stages.board.model import BoardFiles
+from scanloom.survey.as_built_model import BuiltShown
 from scanloom.survey.review import Reviewed, Since
 
 MOST_DRAWINGS = 60
@@ -47,6 +48,8 @@ svg .mark{{stroke:#41439b;stroke-width:3}}
 svg.board-whole .area{{stroke-dasharray:none}}
 svg.board-whole .mark{{stroke-width:1}}
 {SHEET_LOOK}figure{{margin:8px 0}}
+.pair{{display:flex;flex-wrap:wrap;gap:12px}}
+.pair img{{display:block;max-width:100%;height:auto;border:1px solid #bcc9c6}}
 @media print{{
   body,main{{background:#fff}}
   h3,figure{{break-inside:avoid}}
@@ -57,8 +60,9 @@ svg.board-whole .mark{{stroke-width:1}}
 
 
 def review_page(
-    title: str, folder: str, reviewed: Reviewed, files: BoardFiles, since: Since | None, extra: Sequence[str] = ()
-) -> str:
+    title: str, folder: str, reviewed: Reviewed, files: BoardFiles, since: Since | None, extra: Sequence[str] = (),
+    shown: BuiltShown | None = None,
+) -> str:  # fmt: skip
     """A page with every finding.
 
     Parameters
@@ -75,6 +79,8 @@ def review_page(
         What changed since an earlier review.
     extra : sequence of str
         Further sections as HTML, such as the prototype's.
+    shown : BuiltShown or None
+        What displays would show; None where no finding concerns that.
 
     Returns
     -------
@@ -93,7 +99,7 @@ def review_page(
         *_changes(since),
         "<h2>What is open</h2>",
     ]
-    drawn = 0
+    drawn, pictures = 0, built_sections(shown)
     for verdict in opened:
         picture = ""
         if verdict.place is not None and drawn < MOST_DRAWINGS and verdict.state != "unknown":
@@ -103,7 +109,7 @@ def review_page(
             if svg:
                 picture = f'<figure>{svg}<figcaption class="soft">{escape(words)}</figcaption></figure>'
                 drawn += 1
-        made.append(_card(verdict, picture))
+        made.append(_card(verdict, picture + pictures.get((verdict.code, verdict.subject), "")))
     if not opened:
         made.append("<p>Nothing.</p>")
     made += [*extra, "<h2>Files</h2>", _files(reviewed), "<h2>What holds</h2>", _held(held)]
@@ -112,6 +118,32 @@ def review_page(
     )
     view = '<meta name="viewport" content="width=device-width">'
     return f"{head}{view}<style>{STYLE}</style></head><body><main>{''.join(made)}</main></body></html>\n"
+
+
+def built_sections(shown: BuiltShown | None) -> dict[tuple[str, str], str]:
+    """For each finding what its display would show: the pictures with the first, the words alone with the others.
+
+    Parameters
+    ----------
+    shown : BuiltShown or None
+        The displays; None where no finding concerns them.
+
+    Returns
+    -------
+    dict
+        HTML by code and subject; nothing where the picture is the one that is meant.
+    """
+    if shown is None:
+        return {}
+    from scanloom.report.as_built_text import built_figure, finding_lines
+
+    made = {finding: f'<p class="do">{escape(line)}</p>' for finding, line in finding_lines(shown).items()}
+    for one in shown.displays:
+        figure, first = built_figure(one), one.findings[0]
+        for finding in one.findings if figure else ():
+            more = f"{made[finding][:-4]} The pictures stand at {escape(first[1])}.</p>"
+            made[finding] = figure if finding == first else more
+    return made
 
 
 def _card(v: Verdict, picture: str) -> str:

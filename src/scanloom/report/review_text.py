@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from rich import box
@@ -16,10 +16,12 @@ from scanloom.survey.review import Reviewed, Since
 
 if TYPE_CHECKING:
     from scanloom.stages.board.differences import Difference
+    from scanloom.survey.as_built_model import BuiltShown
 
 
 def review_doc(
-    folder: str, dossier: str, reviewed: Reviewed, since: Since | None, report: str | None, unlike: Sequence[Difference] = ()
+    folder: str, dossier: str, reviewed: Reviewed, since: Since | None, report: str | None, unlike: Sequence[Difference] = (),
+    shown: BuiltShown | None = None,
 ) -> d.ReviewDoc:  # fmt: skip
     """A review for JSON.
 
@@ -37,6 +39,8 @@ def review_doc(
         Page that was written.
     unlike : sequence of Difference
         Differences to the final board.
+    shown : BuiltShown or None
+        What displays would show; None where no finding concerns that.
 
     Returns
     -------
@@ -98,6 +102,7 @@ def review_doc(
         differences=[
             d.DifferenceDoc(rank=one.rank, key=one.key, here=one.here, there=one.there, why=one.why) for one in unlike
         ],
+        shown=_shown_doc(shown),
         since=None if since is None else d.SinceDoc(mended=list(since.mended), new=list(since.new)),
         report=report,
     )
@@ -105,7 +110,7 @@ def review_doc(
 
 def print_review(
     console: Console, title: str, folder: str, reviewed: Reviewed, since: Since | None, unlike: Sequence[Difference], *,
-    every: bool, strict: bool,
+    every: bool, strict: bool, shown: BuiltShown | None = None,
 ) -> None:  # fmt: skip
     """Print a review: files and their roles first, then what is open.
 
@@ -127,6 +132,8 @@ def print_review(
         Whether checks that hold are listed too.
     strict : bool
         Whether a stop that holds on a guess counts as unknown.
+    shown : BuiltShown or None
+        What displays would show; None where no finding concerns that.
     """
     console.print(files_table(reviewed))
     console.print(_size(reviewed))
@@ -140,7 +147,7 @@ def print_review(
     for one in unlike:
         console.print(f"{one.key}: {one.here} here, {one.there} on the final board; {one.why}")
     console.print()
-    print_check(console, title, folder, reviewed.survey, strict=strict, every=every, trial=None)
+    print_check(console, title, folder, reviewed.survey, strict=strict, every=every, trial=None, beside=_beside(shown))
 
 
 def files_table(reviewed: Reviewed) -> Table:
@@ -176,3 +183,21 @@ def _size(reviewed: Reviewed) -> str:
     return (
         f"{size}{review.part_count} parts, {review.net_count} nets, {review.hole_count} holes. Not a layout rule check."
     )
+
+
+def _shown_doc(shown: BuiltShown | None) -> d.BuiltShownDoc:
+    """What displays would show, for JSON."""
+    if shown is None:
+        return d.BuiltShownDoc(displays=[], not_drawn={})
+    from scanloom.report.as_built_text import built_doc
+
+    return built_doc(shown)
+
+
+def _beside(shown: BuiltShown | None) -> Mapping[tuple[str, str], str]:
+    """A line below each finding that a display would show."""
+    if shown is None:
+        return {}
+    from scanloom.report.as_built_text import finding_lines
+
+    return finding_lines(shown)

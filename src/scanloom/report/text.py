@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import shlex
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from types import MappingProxyType
 
 from rich import box
 from rich.console import Console, Group, RenderableType
@@ -27,6 +28,8 @@ _STYLES: dict[State, str] = {
     "stale": "yellow",
 }
 _ORDER: dict[State, int] = {"fails": 0, "stale": 1, "unknown": 2, "accepted": 3, "holds": 4}
+NOTHING_BESIDE: Mapping[tuple[str, str], str] = MappingProxyType({})
+"""No verdict has a further line."""
 _WEIGHTS = {"stop": 0, "caution": 1, "note": 2}
 
 
@@ -40,8 +43,9 @@ class _Shared:
 
 
 def print_check(
-    console: Console, title: str, file: str, survey: Survey, *, strict: bool, every: bool, trial: Trial | None
-) -> None:
+    console: Console, title: str, file: str, survey: Survey, *, strict: bool, every: bool, trial: Trial | None,
+    beside: Mapping[tuple[str, str], str] = NOTHING_BESIDE,
+) -> None:  # fmt: skip
     """Print a survey.
 
     Parameters
@@ -60,16 +64,18 @@ def print_check(
         Whether checks that hold are listed too.
     trial : Trial or None
         A tried change whose effect is shown first.
+    beside : Mapping
+        A further line for a verdict, by its code and subject.
     """
     console.print(Text(f"{title}  ({file})" if title else file, style="bold"))
     if trial is not None:
         console.print(_trial(trial))
     shown = [v for v in survey.verdicts if every or v.state != "holds" or survey.blocks(v, strict=strict)]
-    shared = _shared(shown)
+    shared = _shared(shown, beside)
     notes = [s for s in shared if s.verdict.weight == "note" and s.verdict.is_open and not every]
     for one in shared:
         if one not in notes:
-            console.print(Padding(_card(one, survey, strict), (1, 0, 0, 0)))
+            console.print(Padding(_card(one, survey, strict, beside), (1, 0, 0, 0)))
     for rig in survey.rigs:
         console.print(Padding(_rig(rig, survey), (1, 0, 0, 0)))
     if notes:
@@ -91,13 +97,15 @@ def _try_hint(survey: Survey, file: str) -> str:
     return ""
 
 
-def _shared(verdicts: Sequence[Verdict]) -> list[_Shared]:
+def _shared(verdicts: Sequence[Verdict], beside: Mapping[tuple[str, str], str] = NOTHING_BESIDE) -> list[_Shared]:
     """Verdicts with the same code, state and numbers made one; open ones first, stops before cautions."""
     groups: dict[tuple[object, ...], list[Verdict]] = {}
     for v in verdicts:
         own = v.subject.split(".")[1] if "." in v.subject else v.subject
         alike = v.says.replace(own, "*") if v.found is None else v.limit
-        groups.setdefault((v.code, v.state, v.weight, v.found, alike, v.because), []).append(v)
+        groups.setdefault(
+            (v.code, v.state, v.weight, v.found, alike, v.because, beside.get((v.code, v.subject))), []
+        ).append(v)
     made: list[_Shared] = []
     for vs in groups.values():
         rigs = tuple(dict.fromkeys(v.rig for v in vs if v.rig))
@@ -106,7 +114,9 @@ def _shared(verdicts: Sequence[Verdict]) -> list[_Shared]:
     return sorted(made, key=lambda s: (s.verdict.weight == "note", _ORDER[s.verdict.state], _WEIGHTS[s.verdict.weight]))
 
 
-def _card(one: _Shared, survey: Survey, strict: bool) -> RenderableType:
+def _card(
+    one: _Shared, survey: Survey, strict: bool, beside: Mapping[tuple[str, str], str] = NOTHING_BESIDE
+) -> RenderableType:
     """One verdict with numbers, grounds and ways out."""
     v = one.verdict
     head = Text()
@@ -122,6 +132,8 @@ def _card(one: _Shared, survey: Survey, strict: bool) -> RenderableType:
     if v.found is not None and v.limit is not None:
         tight = ", tight" if figures.is_tight(v, TIGHT_MARGIN) else ""
         lines.append(Text(f"found {figures.amount(v.found)}; limit {figures.limit(v.limit)}{tight}"))
+    if (v.code, v.subject) in beside:
+        lines.append(Text(beside[v.code, v.subject]))
     if v.because:
         lines.append(Text(f"accepted because {v.because}"))
     if v.state != "holds":

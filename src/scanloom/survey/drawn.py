@@ -47,6 +47,7 @@ __all__ = [
     "draw_numbers",
     "draw_pattern",
     "frame_on_pins",
+    "needed_results",
     "picture_size",
     "weigh_effects",
 ]
@@ -120,7 +121,7 @@ def draw_pattern(
     """
     width, rows, _ = picture_size(rig)
     if name == "lanes":
-        lanes = _needed(rig)[0].lanes
+        lanes = needed_results(rig)[0].lanes
         return draw_numbers(plan, survey, rig, lane_fields(lanes, width, rows), effects, front, only)
     return draw_brightness(plan, survey, rig, pattern(name, width, rows), effects, front, only)
 
@@ -163,7 +164,7 @@ def draw_brightness(
     NothingToDraw
         If the rig's plan is too incomplete.
     """
-    lanes, _ = _needed(rig)
+    lanes, _ = needed_results(rig)
     assert rig.levels is not None
     paths = [known.value for known in display_paths(Reading(plan, _rig_of(plan, rig.name)), rig.levels)]
     numbers = picture_numbers(brightness, paths, lanes.lanes)
@@ -208,7 +209,7 @@ def draw_numbers(
     NothingToDraw
         If the rig's plan is too incomplete, or there is nothing to show.
     """
-    lanes, memory = _needed(rig)
+    lanes, memory = needed_results(rig)
     assert rig.clock is not None and rig.levels is not None and rig.picture is not None
     if not numbers:
         raise NothingToDraw(f"rig {rig.name}: no lane carries a colour whose levels are known; scanloom check says why")
@@ -256,7 +257,7 @@ def weigh_effects(rig: RigSurvey, drawn: DrawnRig, effects: Effects, front: Fron
     tuple of EffectSize
         By effect, then by display; what displays share counts those drawn alone.
     """
-    lanes, _ = _needed(rig)
+    lanes, _ = needed_results(rig)
     assert rig.clock is not None
     clock = rig.clock.value
     paths = [one.path for one in drawn.displays]
@@ -316,8 +317,24 @@ def _outlooks(
     return {name: replace(one, locks=False, why_not=why) for name, one in outlooks.items()}
 
 
-def _needed(rig: RigSurvey) -> tuple[LaneMap, MemoryPlan]:
-    """Results that a picture cannot do without."""
+def needed_results(rig: RigSurvey) -> tuple[LaneMap, MemoryPlan]:
+    """Results that a picture cannot do without.
+
+    Parameters
+    ----------
+    rig : RigSurvey
+        The rig.
+
+    Returns
+    -------
+    tuple
+        The word and the transfer list; all others are there, too.
+
+    Raises
+    ------
+    NothingToDraw
+        If one of them is missing.
+    """
     for name in ("timing", "clock", "screens", "lanes", "memory", "levels", "picture"):
         if getattr(rig, name) is None:
             raise NothingToDraw(f"rig {rig.name}: the picture waits on {name}; scanloom check says what is missing")

@@ -17,9 +17,16 @@ from scanloom.survey.run import Survey
 if TYPE_CHECKING:
     from scanloom.stages.board import BoardReview
     from scanloom.stages.board.model import BoardFiles
+    from scanloom.survey.as_built_model import BuiltShown
 
 BOARD = "board."
 """What the codes of the review begin with."""
+CONCERNS = (
+    "board.lane-level", "board.lane-path", "board.no-series-part", "board.part-value", "board.connector-function",
+    "board.sync-path",
+)  # fmt: skip
+"""Codes of the review that say something of what a display shows."""
+PLACE = "board.connectors."
 
 
 @record
@@ -80,6 +87,50 @@ def review_board(plan: Plan, files: BoardFiles) -> Reviewed:
     return Reviewed(outcome.result, survey, outcome.verdicts)
 
 
+def concerned(verdicts: Iterable[Verdict]) -> dict[str, tuple[tuple[str, str], ...]]:
+    """Findings that concern what a display shows, by connector.
+
+    Parameters
+    ----------
+    verdicts : iterable of Verdict
+        Verdicts of a review.
+
+    Returns
+    -------
+    dict
+        Code and subject of those that fail, or are unknown with a number found.
+    """
+    made: dict[str, list[tuple[str, str]]] = {}
+    for v in verdicts:
+        open_one = v.judged == "fails" or (v.judged == "unknown" and v.found is not None)
+        if v.code in CONCERNS and v.subject.startswith(PLACE) and open_one:
+            name = v.subject.removeprefix(PLACE).partition("#")[0].rpartition(".")[0]
+            made.setdefault(name, []).append((v.code, v.subject))
+    return {name: tuple(findings) for name, findings in made.items()}
+
+
+def shown_as_built(plan: Plan, reviewed: Reviewed) -> BuiltShown | None:
+    """What displays would show with the board as the files have it, where a finding concerns that.
+
+    Parameters
+    ----------
+    plan : Plan
+        The dossier made ready.
+    reviewed : Reviewed
+        The review.
+
+    Returns
+    -------
+    BuiltShown or None
+        None where no finding does; nothing of the picture is loaded then.
+    """
+    if not concerned(reviewed.made):
+        return None
+    from scanloom.survey.as_built import draw_as_built
+
+    return draw_as_built(plan, reviewed.review, reviewed.made)
+
+
 def accepted_anew(reviewed: Reviewed, plan: Plan) -> Reviewed:
     """A kept review with what the dossier accepts now; nothing is reviewed again.
 
@@ -116,6 +167,22 @@ def grounds_mark(plan: Plan) -> str:
     # a display counts with all it states: which part of it a check reads hangs on how the board drives it
     grounds = (stated.board, stated.levels, stated.chip, plan.chip, sorted(plan.displays.items()))
     return hashlib.sha256(repr(grounds).encode()).hexdigest()[:16]
+
+
+def pictures_mark(plan: Plan) -> str:
+    """Fingerprint of what pictures of a review rest on besides: the rigs, which say what is sent.
+
+    Parameters
+    ----------
+    plan : Plan
+        The dossier made ready.
+
+    Returns
+    -------
+    str
+        Sixteen hexadecimal digits.
+    """
+    return hashlib.sha256(repr(plan.rigs).encode()).hexdigest()[:16]
 
 
 def of_board(accepted: Iterable[Accepted]) -> tuple[Accepted, ...]:

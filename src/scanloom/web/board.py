@@ -11,7 +11,7 @@ from scanloom.formats.input_error import InputError
 from scanloom.formats.text_file import FileFault, read_text
 from scanloom.formats.text_write import file_sha256
 from scanloom.survey import Survey
-from scanloom.survey.review import BOARD, accepted_anew, grounds_mark, since
+from scanloom.survey.review import BOARD, accepted_anew, grounds_mark, pictures_mark, since
 from scanloom.web.board_run import BoardView, KeptReview, files_mark, run_review, signature
 from scanloom.web.edit import Refused
 
@@ -147,7 +147,8 @@ class BoardDesk:
         run = self._kept.get((grounds, self._files, self._final), self._last)
         stale = () if run is None else run.changed(grounds, self._files, self._final)
         survey = None if run is None else accepted_anew(run.reviewed, seen.file.plan).survey
-        return BoardView(named, self.running, self.faults, run, stale, survey)
+        redraw = run is not None and bool(run.built) and run.rigs != pictures_mark(seen.file.plan)
+        return BoardView(named, self.running, self.faults, run, stale, survey, redraw)
 
     def survey_for(self, code: str, seen: Surveyed) -> Survey:
         """Survey that a code belongs to: that of the dossier, or the board's review.

@@ -17,11 +17,12 @@ from scanloom.formats.dossier_file import DossierFile, read_dossier
 from scanloom.report.html import counted
 from scanloom.report.open_verdicts import opened_first, worst_state
 from scanloom.survey import Survey
-from scanloom.survey.review import Reviewed, Since, grounds_mark
+from scanloom.survey.review import Reviewed, Since, grounds_mark, pictures_mark, shown_as_built
 
 if TYPE_CHECKING:
     from scanloom.stages.board.differences import Difference
     from scanloom.stages.board.model import BoardFiles
+    from scanloom.survey.as_built_model import BuiltShown
 
 _MOST_NAMES = 1200
 NOT_YET = "not reviewed yet; it runs on request"
@@ -65,6 +66,12 @@ class KeptReview:
     crops: Mapping[tuple[str, str], tuple[Markup, str]]
     sheets: tuple[tuple[str, str], ...]
     unlike: tuple[Difference, ...]
+    drawn: BuiltShown | None = field(default=None)
+    """What displays would show, where a finding concerns that."""
+    built: Mapping[tuple[str, str], Markup] = field(default_factory=dict)
+    """The same as pictures and words, by code and subject of the finding."""
+    rigs: str = ""
+    """Fingerprint of the rigs that they are drawn for."""
     since: Since | None = field(default=None)
     """What changed since the review before."""
 
@@ -109,7 +116,7 @@ class KeptReview:
 
         now = Reviewed(self.reviewed.review, survey, self.reviewed.made)
         extra = prototype_sections(now, self.files, self.unlike)
-        return review_page(title, self.shown, now, self.files, self.since, extra)
+        return review_page(title, self.shown, now, self.files, self.since, extra, self.drawn)
 
 
 @record
@@ -130,6 +137,8 @@ class BoardView:
         What has changed since.
     survey : Survey or None
         Its verdicts, with what is accepted now.
+    redraw : bool
+        Whether the rigs are others than those that pictures are drawn for.
     """
 
     named: str
@@ -138,6 +147,7 @@ class BoardView:
     run: KeptReview | None
     stale: tuple[str, ...]
     survey: Survey | None
+    redraw: bool = False
 
     @property
     def state(self) -> str:
@@ -285,6 +295,7 @@ def run_review(file: DossierFile, path: Path, shown: str, final: str) -> KeptRev
     from scanloom.formats.board_files import read_board_files
     from scanloom.report.board_svg import paper
     from scanloom.report.prototype_page import side_sheets
+    from scanloom.report.review_page import built_sections
     from scanloom.stages.board.differences import differences
     from scanloom.survey.review import review_board
 
@@ -300,7 +311,24 @@ def run_review(file: DossierFile, path: Path, shown: str, final: str) -> KeptRev
     )
     sheets = [(words, paper(svg) if svg else "") for words, svg in side_sheets(files)] if files.tool_paths else []
     unlike = () if other is None else differences(file.plan, other.plan)
-    return KeptReview(marks, path, shown, at, beside, reviewed, files, _crops(reviewed, files), tuple(sheets), unlike)
+    drawn = shown_as_built(file.plan, reviewed)
+    built = {finding: Markup(html) for finding, html in built_sections(drawn).items()}
+    crops = _crops(reviewed, files)
+    return KeptReview(
+        marks,
+        path,
+        shown,
+        at,
+        beside,
+        reviewed,
+        files,
+        crops,
+        tuple(sheets),
+        unlike,
+        drawn,
+        built,
+        pictures_mark(file.plan),
+    )
 
 
 def _crops(reviewed: Reviewed, files: BoardFiles) -> dict[tuple[str, str], tuple[Markup, str]]:

@@ -71,7 +71,7 @@ def judge_board(reading: Reading, files: BoardFiles) -> Outcome[BoardReview]:
     judge_revisions(sight, lying)
     judge_joined(sight, lying)
     paths, channels = judge_lane_paths(sight)
-    judge_sync_paths(sight)
+    syncs = judge_sync_paths(sight)
     places_right = sight.netlist is None or lying.is_as_it_is(sight.netlist.role)
     judge_sockets(sight, places_right)
     judge_serial(sight)
@@ -101,6 +101,7 @@ def judge_board(reading: Reading, files: BoardFiles) -> Outcome[BoardReview]:
         milled,
         fittings,
         channels,
+        syncs,
     )
     return Outcome(review, tuple(sight.verdicts))
 

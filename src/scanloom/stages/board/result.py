@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from scanloom.basis.record import record
 from scanloom.stages.board.built import BuiltChannel
+from scanloom.stages.board.built_syncs import BuiltSync
 from scanloom.stages.board.lane_paths import LanePath
 from scanloom.stages.board.milling import Milled
 from scanloom.stages.board.model import FileRole
@@ -41,6 +42,8 @@ class BoardReview:
         How parts go onto a board that came out mirrored; none where it does not.
     channels : tuple of BuiltChannel
         Every colour of every connector that the dossier gives pins, as the files have it.
+    syncs : tuple of BuiltSync
+        Both syncs of every connector as the files have them.
     """
 
     roles: tuple[FileRole, ...]
@@ -54,3 +57,4 @@ class BoardReview:
     milled: tuple[Milled, ...] = ()
     fittings: tuple[Fitting, ...] = ()
     channels: tuple[BuiltChannel, ...] = ()
+    syncs: tuple[BuiltSync, ...] = ()

@@ -8,6 +8,7 @@ from dataclasses import replace
 from scanloom.basis.verdict import Place
 from scanloom.dossier.model import Connector
 from scanloom.dossier.reading import Reading
+from scanloom.stages.board.built_syncs import BuiltSync
 from scanloom.stages.board.colour_circuit import Ways, chip_pins_behind
 from scanloom.stages.board.graph import PinGraph
 from scanloom.stages.board.pads import chip_pins, nets_file, nets_from
@@ -18,45 +19,54 @@ SYNC_PIN = {"h": "13", "v": "14"}
 """Pins of a 15-pin connector that carry syncs."""
 
 
-def judge_sync_paths(sight: Sight) -> None:
+def judge_sync_paths(sight: Sight) -> tuple[BuiltSync, ...]:
     """Judge where the syncs of every connector come from.
 
     Parameters
     ----------
     sight : Sight
         The board; keeps the verdicts.
+
+    Returns
+    -------
+    tuple of BuiltSync
+        What was found.
     """
     plan, graph = sight.reading.plan, sight.graph
     board = plan.dossier.board
     if board is None or board.sync is None or board.sync.h is None or board.sync.v is None or not graph.nets:
-        return
+        return ()
     chip, pads = chip_pins(sight)
     if not pads:
-        return
+        return ()
     read = sight.reading.fork()
     wanted = {"h": read(board.sync.h), "v": read(board.sync.v)}
     ways = ways_of(sight, pads)
     own = {number: {graph.nets[pad] for pad in some if graph.nets.get(pad)} for number, some in pads.items()}
+    made: list[BuiltSync] = []
     for connector in plan.connectors:
         if graph.part(connector.name):
-            _judge(sight, connector, chip, wanted, ways, own)
+            made.extend(_judge(sight, connector, chip, wanted, ways, own))
+    return tuple(made)
 
 
 def _judge(
     sight: Sight, connector: Connector, chip: str, wanted: Mapping[str, int], ways: Ways,
     own: Mapping[int, set[str]],
-) -> None:  # fmt: skip
+) -> list[BuiltSync]:  # fmt: skip
     """Both syncs of one connector."""
     graph = sight.graph
     board = sight.reading.plan.dossier.board
     assert board is not None and board.sync is not None and board.sync.h is not None and board.sync.v is not None
     part = graph.part(connector.name)
+    made: list[BuiltSync] = []
     for axis, number in wanted.items():
         read = sight.reading.fork()
         read(board.sync.h if axis == "h" else board.sync.v)
         pin = (part, SYNC_PIN[axis])
         pins, through = chip_pins_behind(ways, graph.nets.get(pin, ""))
         found = set(pins)
+        made.append(BuiltSync(connector.name, axis, tuple(sorted(found)), bool(found) or not ways.gates.unknown))
         at = graph.place(pin)
         place = Place(nets_file(graph), "", at.x_mm if at else None, at.y_mm if at else None, "-".join(pin))
         subject = f"board.connectors.{connector.name}.{axis}"
@@ -107,6 +117,7 @@ def _judge(
                 state="fails", used=nets_from(graph), read=read, seen=seen, wanted=f"pin {number} alone", place=place,
                 doubt="A sync through a part other than a resistor or a known buffer is not followed.",
             )  # fmt: skip
+    return made
 
 
 def _as_decided(

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal, get_args
 
 import numpy as np
 
-from scanloom.stages.picture.lettering import lettering
+from scanloom.stages.picture.lettering import lettering, written
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -77,6 +77,38 @@ def pattern(name: PatternName, width_px: int, rows: int) -> NDArray[np.float64]:
     else:
         raise ValueError(f"{name!r} is no picture of brightness; {', '.join(PATTERNS[:-1])} are; choose one")
     return np.repeat(grey[:, :, None], 3, axis=2)
+
+
+def named_card(name: str, width_px: int, rows: int) -> NDArray[np.float64]:
+    """The card with a name on it, so that one display's picture can be told from another's.
+
+    Parameters
+    ----------
+    name : str
+        The name.
+    width_px : int
+        Stored pixels of a row. [1]
+    rows : int
+        Image rows. [1]
+
+    Returns
+    -------
+    ndarray of float, shape (rows, pixels, 3)
+        Brightness of red, green and blue, 0 to 1. [1]
+
+    Raises
+    ------
+    ValueError
+        If it has no pixel.
+    """
+    made = pattern("card", width_px, rows)
+    letters = written(name.upper())
+    times = max(1, (width_px // 2 - 16) // letters.shape[1])
+    letters = np.repeat(np.repeat(letters, times, axis=0), times, axis=1)
+    letters = np.pad(letters, 3)[: max(0, rows // 2 - 2), : max(0, width_px // 2 - 6)]
+    top, left = max(1, (rows // 2 - letters.shape[0]) // 2), 2
+    made[top : top + letters.shape[0], left : left + letters.shape[1]] = letters[:, :, None]
+    return made
 
 
 def lane_fields(lanes: Sequence[Lane], width_px: int, rows: int) -> dict[tuple[str, str], NDArray[np.uint16]]:
