@@ -12,8 +12,9 @@ from scanloom.formats.text_file import FileFault, read_text
 from scanloom.formats.text_write import file_sha256
 from scanloom.survey import Survey
 from scanloom.survey.review import BOARD, accepted_anew, grounds_mark, pictures_mark, since
-from scanloom.web.board_run import BoardView, KeptReview, files_mark, run_review, signature
+from scanloom.web.board_run import BoardView, KeptReview, run_review
 from scanloom.web.edit import Refused
+from scanloom.web.folder_marks import files_mark, signature
 
 if TYPE_CHECKING:
     from scanloom.web.desk import Surveyed

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,13 +17,13 @@ from scanloom.report.html import counted
 from scanloom.report.open_verdicts import opened_first, worst_state
 from scanloom.survey import Survey
 from scanloom.survey.review import Reviewed, Since, grounds_mark, pictures_mark, shown_as_built
+from scanloom.web.folder_marks import names_mark, signature
 
 if TYPE_CHECKING:
     from scanloom.stages.board.differences import Difference
     from scanloom.stages.board.model import BoardFiles
     from scanloom.survey.as_built_model import BuiltShown
 
-_MOST_NAMES = 1200
 NOT_YET = "not reviewed yet; it runs on request"
 
 
@@ -306,7 +305,7 @@ def run_review(file: DossierFile, path: Path, shown: str, final: str) -> KeptRev
     reviewed = review_board(file.plan, files)
     marks = (
         grounds_mark(file.plan),
-        _mark((role.file, role.sha256) for role in files.roles),
+        names_mark((role.file, role.sha256) for role in files.roles),
         "" if other is None else other.sha256,
     )
     sheets = [(words, paper(svg) if svg else "") for words, svg in side_sheets(files)] if files.tool_paths else []
@@ -348,56 +347,3 @@ def _crops(reviewed: Reviewed, files: BoardFiles) -> dict[tuple[str, str], tuple
         if svg:
             made[verdict.code, verdict.subject] = Markup(svg), words
     return made
-
-
-def files_mark(path: Path) -> str:
-    """Fingerprint of a folder's or a zip's files as they are now.
-
-    Parameters
-    ----------
-    path : Path
-        Folder or zip.
-
-    Returns
-    -------
-    str
-        The same as that of a review which read just these.
-
-    Raises
-    ------
-    InputError
-        If there is no such folder or zip.
-    """
-    from scanloom.formats.board_files.raw_files import raw_files  # its package loads the readers, arrays and all
-
-    return _mark((raw.name, raw.sha256) for raw in raw_files(path, path.name))
-
-
-def _mark(named: Iterable[tuple[str, str]]) -> str:
-    """Fingerprint of names and contents."""
-    return hashlib.sha256("\n".join("\t".join(pair) for pair in sorted(named)).encode()).hexdigest()[:16]
-
-
-def signature(path: Path) -> tuple[object, ...]:
-    """What changes at once when a file is written: names, times, sizes; no content is read.
-
-    Parameters
-    ----------
-    path : Path
-        Folder, zip or file.
-
-    Returns
-    -------
-    tuple
-        Empty where there is nothing.
-    """
-    made: list[object] = []
-    try:
-        for one in [path] if path.is_file() else path.rglob("*"):
-            status = one.stat()
-            made.append((one.as_posix(), status.st_mtime_ns, status.st_size, status.st_ino))
-            if len(made) > _MOST_NAMES:
-                break
-    except OSError:
-        return ("unreadable",)
-    return tuple(sorted(made, key=repr))
