@@ -50,6 +50,24 @@ svg.board-whole .mark{{stroke-width:1}}
 {SHEET_LOOK}figure{{margin:8px 0}}
 .pair{{display:flex;flex-wrap:wrap;gap:12px}}
 .pair img{{display:block;max-width:100%;height:auto;border:1px solid #bcc9c6}}
+@media screen and (max-width:640px){{
+  main{{padding:16px}}
+  table,tbody,tr,td{{display:block;width:auto}}
+  tr:first-child{{display:none}}
+  td,td:first-child,td:nth-child(2){{min-width:0;border:0;padding:0}}
+  tr{{border-bottom:1px solid #dfe6e3;padding:4px 0}}
+  td:first-child{{font-weight:700}}
+}}
+@media screen and (prefers-color-scheme:dark){{
+  body{{background:#0c1417;color:#e3ebe8}}
+  svg{{background:#eff3f0}}
+  main{{background:#141f23}}
+  .soft{{color:#a9b8b8}}
+  h2,th,td,tr{{border-color:#35454a}}
+  .fails .state,.stale .state{{color:#ff8fb3}}
+  .unknown .state{{color:#f0c060}}
+  .holds .state{{color:#7fd6c2}}
+}}
 @media print{{
   body,main{{background:#fff}}
   h3,figure{{break-inside:avoid}}
