@@ -21,6 +21,7 @@ from scanloom.formats.board_files.drill import read_drill
 from scanloom.formats.board_files.drill_format import formats_to_try, holes_of
 from scanloom.formats.board_files.gerber import read_gerber
 from scanloom.formats.board_files.ipc356 import read_ipc356
+from scanloom.formats.board_files.raw_files import MOST_BYTES, raw_files
 from scanloom.formats.board_files.tables import is_centroid, listed_lines, placed_rows, read_table
 from scanloom.formats.board_files.text import decoded
 from scanloom.formats.board_files.tool_path import read_tool_path
@@ -257,6 +258,20 @@ def test_zip_within_a_zip_is_opened_twice_and_no_deeper(tmp_path: Path) -> None:
     assert {role.file: role.role for role in deep.roles} == {"d.zip/c.zip/b.zip": "other", "o.gko": "outline"}
     once = read_board_files(zipped({"order.zip": zipped({"o.gko": outline}, tmp_path).read_bytes()}, tmp_path))
     assert {role.file: role.role for role in once.roles} == {"order.zip/o.gko": "outline"}
+
+
+def test_zips_in_zips_share_one_bound(tmp_path: Path) -> None:
+    large = io.BytesIO()
+    with zipfile.ZipFile(large, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("a.gbr", b"0" * 30_000_000)
+    middle = io.BytesIO()
+    with zipfile.ZipFile(middle, "w") as archive:
+        for number in range(4):
+            archive.writestr(f"{number}.zip", large.getvalue())
+    files = {f"{number}.zip": middle.getvalue() for number in range(4)}
+    found = raw_files(zipped({**files, "o.gko": good()[1]["deep-station-outline.gbr"]}, tmp_path), "set")
+    assert sum(len(file.data) for file in found) < MOST_BYTES
+    assert any("holds more than" in file.refused for file in found)
 
 
 def test_links_that_lead_out_stay_closed(tmp_path: Path) -> None:

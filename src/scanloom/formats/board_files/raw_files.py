@@ -19,6 +19,7 @@ MOST_FILE_BYTES = 40_000_000
 """Largest single file. [B]"""
 MOST_BYTES = 200_000_000
 """All files of a set together. [B]"""
+_DEPTH = 2  # zips inside zips that are opened
 _MOST_NAMES = 5000  # entries of a folder or a zip that are even counted
 
 
@@ -107,21 +108,23 @@ def _of_folder(path: Path, shown: str) -> tuple[RawFile, ...]:
     return tuple(found)
 
 
-def _opened(files: tuple[RawFile, ...], shown: str, depth: int = 2) -> tuple[RawFile, ...]:
-    """A set whose zips are opened, too: an order often lies as a zip beside its tables."""
-    made: list[RawFile] = []
-    total = sum(len(one.data) for one in files)
-    for one in files:
-        if depth == 0 or not one.name.lower().endswith(".zip") or not zipfile.is_zipfile(io.BytesIO(one.data)):
-            made.append(one)
-            continue
-        try:
-            inside = _of_zip(io.BytesIO(one.data), shown, total, len(files) + len(made))
-        except (OSError, zipfile.BadZipFile, ValueError) as error:
-            made.append(RawFile(one.name, b"", f"the zip is damaged ({error})"))
-            continue
-        total += sum(len(file.data) for file in inside)
-        made.extend(replace(file, name=f"{one.name}/{file.name}") for file in _opened(inside, shown, depth - 1))
+def _opened(files: tuple[RawFile, ...], shown: str) -> tuple[RawFile, ...]:
+    """A set whose zips are opened, and theirs once more: an order often lies as a zip beside its tables."""
+    made = list(files)
+    total = sum(len(one.data) for one in files)  # whatever is unpacked counts, at every depth
+    for _ in range(_DEPTH):
+        closed, made = made, []
+        for number, one in enumerate(closed):
+            if not one.name.lower().endswith(".zip") or not zipfile.is_zipfile(io.BytesIO(one.data)):
+                made.append(one)
+                continue
+            try:
+                inside = _of_zip(io.BytesIO(one.data), shown, total, len(made) + len(closed) - number)
+            except (OSError, zipfile.BadZipFile, ValueError) as error:
+                made.append(RawFile(one.name, b"", f"the zip is damaged ({error})"))
+                continue
+            total += sum(len(file.data) for file in inside)
+            made.extend(replace(file, name=f"{one.name}/{file.name}") for file in inside)
     return tuple(made)
 
 
