@@ -28,7 +28,7 @@ from scanloom.formats.board_files.tables import is_centroid, placed_rows, read_t
 from scanloom.stages.board.copper import join_copper, layer_depths
 from scanloom.stages.board.model import BoardFiles, Drill, Hole
 from scanloom.stages.board.names import side_by_name
-from scanloom.stages.board.pieces import near_but_apart, solid_pieces
+from scanloom.stages.board.pieces import TooDense, near_but_apart, solid_pieces
 
 PLATED, UNPLATED = "deep-station-plated.drl", "deep-station-unplated.drl"
 OUTLINE, TOP, LEGEND = "deep-station-outline.gbr", "deep-station-top-copper.gbr", "deep-station-top-legend.gbr"
@@ -340,6 +340,13 @@ def test_near_but_apart_is_every_pair_measured(spots: list[tuple[float, float, f
         if islands[a] != islands[b] and shapes[a].distance(shapes[b]) <= 0.1
     }  # fmt: skip
     assert found == wanted
+
+
+def test_far_too_many_boxes_are_refused_in_bounded_time() -> None:
+    steps = np.arange(3000)
+    lines = shapely.linestrings([[(0, n * 0.01), (100, 100 + n * 0.01)] for n in steps])
+    with pytest.raises(TooDense):
+        near_but_apart(shapely.buffer(lines, 0.002), steps, 0.0001)
 
 
 def test_copper_rounded_apart_is_joined_and_a_cut_is_not() -> None:

@@ -13,6 +13,8 @@ from scanloom.stages.board.model import Layer
 _MOST_AT_ONCE = 2_000_000
 _MOST_PAIRS = 3_000_000
 _MANY_CORNERS = 40
+_MOST_BOXES = 150_000_000  # overlapping boxes that are looked at, some ten seconds
+_MOST_MEASURED = 1_000_000  # pairs of boxes whose shapes are measured
 _MOST_TURNS = 4000  # changes from adding to clearing
 
 
@@ -132,6 +134,11 @@ def near_but_apart(shapes: NDArray[np.object_], islands: NDArray[np.int64], dist
     -------
     ndarray of int, shape (pairs, 2)
         Each pair once, the smaller first. [1]
+
+    Raises
+    ------
+    TooDense
+        If far too many boxes overlap.
     """
     tree = shapely.STRtree(shapes)
     low_x, low_y, high_x, high_y = shapely.bounds(shapes).T
@@ -140,11 +147,18 @@ def near_but_apart(shapes: NDArray[np.object_], islands: NDArray[np.int64], dist
     shapely.prepare(shapes[wide])
     portion = max(1, _MOST_AT_ONCE // max(1, len(shapes)))
     found: list[NDArray[np.int64]] = []
+    asked = measured = 0
     for start in range(0, len(shapes), portion):
         a, b = tree.query(boxes[start : start + portion])
+        asked += len(a)
+        if asked > _MOST_BOXES:
+            raise TooDense
         a += start
         keep = (a < b) & (islands[a] != islands[b])
         a, b = a[keep], b[keep]
+        measured += len(a)
+        if measured > _MOST_MEASURED:
+            raise TooDense
         first = np.where(wide[b], b, a)  # the prepared one answers fast when it is asked
         near = shapely.dwithin(shapes[first], shapes[np.where(wide[b], a, b)], distance_mm)
         found.append(np.stack([a[near], b[near]], axis=1))

@@ -10,7 +10,7 @@ import shapely
 
 from scanloom.basis.verdict import Place
 from scanloom.stages.board.model import Hole, Layer
-from scanloom.stages.board.pieces import near_but_apart
+from scanloom.stages.board.pieces import TooDense, near_but_apart
 from scanloom.stages.board.sides import Lying
 from scanloom.stages.board.sight import Sight, at_mm
 
@@ -187,7 +187,15 @@ def _gaps(sight: Sight) -> None:
     found: list[tuple[float, float, float, str, str]] = []
     for number, role in enumerate(copper.roles):
         index = np.flatnonzero(copper.layer_of == number)
-        near = near_but_apart(copper.pieces[index], copper.island[index], GAP_MM - 1e-4)
+        try:
+            near = near_but_apart(copper.pieces[index], copper.island[index], GAP_MM - 1e-4)
+        except TooDense:
+            sight.verdict(
+                "board.clearance", f"board.files.{role.file}", "caution", f"{role.file} is too dense to measure its gaps.",
+                state="unknown", used=(role,), seen=f"{len(index)} pieces of copper", place=Place(role.file, "copper"),
+                doubt="Export pours as areas in place of lines, and review again.",
+            )  # fmt: skip
+            continue
         for i, j in index[near].tolist():
             line = shapely.shortest_line(copper.pieces[i], copper.pieces[j])
             middle = line.interpolate(0.5, normalized=True)
