@@ -102,7 +102,9 @@ def _judge(
                 doubt=ways.gates.lacks(ways.gates.unknown),
             )  # fmt: skip
         elif not found and (
-            between := _strangers(graph, graph.nets.get(pin, ""), own.get(number, set()), {part, chip})
+            between := _strangers(
+                graph, graph.nets.get(pin, ""), own.get(number, set()), {part, chip, *ways.gates.parts}
+            )
         ):
             sight.verdict(
                 "board.sync-path", subject, "stop", f"{axis.upper()} sync goes through {between[0]}, of which no file shows the way.",
