@@ -157,7 +157,7 @@ LAWFUL = (
     Lawful(
         "returns on a ground tied by a bead",
         "one_display",
-        together(returns_on("AGND"), lambda c: c.two("FB1", "BLM18", "AGND", "GND")),
+        together(returns_on("AGND"), lambda c: c.two("FB1", "bead 470R", "AGND", "GND")),
     ),
     Lawful(
         "returns on a ground tied in copper",
@@ -177,7 +177,7 @@ LAWFUL = (
             lambda c: (c.two("R80", "2k2", "SDA", "VGA_5V"), c.two("R81", "2k2", "SCL", "VGA_5V")),
         ),
     ),
-    Lawful("bead in a sync", "one_display", in_series("FB1", "BLM18", ("X1", "13"))),
+    Lawful("bead in a sync", "one_display", in_series("FB1", "bead 470R", ("X1", "13"))),
     Lawful(
         "guards at the connector",
         "one_display",
@@ -240,7 +240,12 @@ LAWFUL = (
         ("board.sync-path",),
     ),
     Lawful("long names that are cut alike", "six_one_bit", long_names),
-    Lawful("one gate each", "six_one_bit", field("U8", value="SN74AHCT125PWR")),
+    Lawful(
+        "buffer that is on when high",
+        "six_one_bit",
+        together(field("U8", value="74LVC126A"), nets("U8", _1="+3V3", _4="+3V3", _10="+3V3", _13="+3V3")),
+    ),
+    Lawful("one gate each", "six_one_bit", field("U8", value="74AHCT125PWR")),
     Lawful(
         "table counted from a far corner",
         "six_one_bit",

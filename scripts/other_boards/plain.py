@@ -56,7 +56,7 @@ def keyboard() -> Circuit:
     c.add("USB1", "TYPE-C-12", kind, usb_c_nets("12", data=("USB_C_D_P", "USB_C_D_N"), shell="SHIELD_GND"))
     c.two("R1", "5.1k", "CC1", "GND", side=BOTTOM)
     c.two("R2", "5.1k", "CC2", "GND", side=BOTTOM)
-    c.two("FB1", "BLM18PG471", "SHIELD_GND", "GND", side=BOTTOM)
+    c.two("FB1", "470R at 100 MHz", "SHIELD_GND", "GND", side=BOTTOM)
     c.add("U2", "guard array", sot(6), pins("USB_C_D_P", "GND", "USB_C_D_N", "USB_C_D_N", "VBUS", "USB_C_D_P"))
     c.two("R3", "22", "USB_C_D_P", "USB_DP")
     c.two("R4", "22", "USB_C_D_N", "USB_DN")

@@ -80,7 +80,7 @@ def dac_card() -> Circuit:
     c.add("F1", "500 mA", fp.CAPACITOR_LARGE, {"1": "+5V", "2": "VGA_PWR"})
     for n, k in enumerate(CHANNELS, 1):
         c.two(f"R{n}", "75", outs()[k], "GND")
-        c.two(f"L{n}", "BLM18..", f"DAC_{k}", outs()[k])
+        c.two(f"L{n}", "bead", f"DAC_{k}", outs()[k])
     c.two("R4", "33R", "FPGA_HS", "HSYNC_OUT")
     c.two("R5", "33R", "FPGA_VS", "VSYNC_OUT")
     c.two("R6", "2k2", "DDC_SDA", "+5V")
@@ -335,7 +335,7 @@ def three_displays() -> Circuit:
             number += 1
     c.two("RS1", "47R", "HS", "HS OUT")
     c.two("RS2", "47R", "VS", "VS OUT")
-    c.add("WROOM1", "radio module", module_pads(), ring)
+    c.add("RADIO1", "radio module", module_pads(), ring)
     c.two("R1", "10k", "RST", "3V3")
     c.two("R2", "10k", "BOOT", "3V3")
     c.two("R3", "10k", "STRAP12", "GND")
@@ -351,7 +351,7 @@ connectors = [
   { name = "VID_C", plugs = "wing-3", red = 23, green = 4, blue = 16 },
 ]
 [board.parts]
-WROOM1 = { is = "chip", talks = "IO1", hears = "IO3" }
+RADIO1 = { is = "chip", talks = "IO1", hears = "IO3" }
 [levels]
 colour = { style = "series", part = "240 ohm \u00b1 1 %" }
 sync = { style = "series", part = "47 ohm \u00b1 5 %" }
@@ -437,7 +437,7 @@ def amplified() -> Circuit:
         c.two(f"R{n}", "1k1", f"IO_{k}", f"AMP_{k}")
         c.two(f"R{n + 10}", "300R", f"AMP_{k}", "GND")
         c.two(f"R{n + 20}", "75R", f"DRV_{k}", f"FLT_{k}")
-        c.two(f"FB{n}", "BLM18BB", f"FLT_{k}", outs()[k])
+        c.two(f"FB{n}", "bead 47R", f"FLT_{k}", outs()[k])
     c.add("D1", "guard array", sot(6), pins(outs()["R"], "GND", outs()["G"], outs()["B"], "+5V", ""))
     c.add(
         "U2",

@@ -138,6 +138,8 @@ def test_span_of_a_drill_file(name: str, function: str, span: tuple[int, int]) -
         ("GND02.art", ("copper", "inner")),
         ("main-F_CrtYd.gbr", ("other", "")),
         ("board.bor", ("outline", "")),
+        ("control_SMT_B_Cu.gbr", ("copper", "bottom")),
+        ("user-port_top_mask.gbr", ("mask", "top")),
         ("Bohrungen.txt", ("drill", "")),
     ],
 )
@@ -271,8 +273,7 @@ def rows(text: str) -> list[tuple[str, float, float]]:
         "R1          5.1k         TopLayer  100.0          200.0          90\n"
         "U2          LDO 3V3      TopLayer  300.0          400.0          0\n",
         "R1    2.54   5.08  90 5.1k R_0603\nU2    7.62  10.16   0 LDO_3V3 SOT-223\n",
-        "REF_DES SYM_X SYM_Y ROTATION SYM_MIRROR\nUNITS: mils\n".replace("REF_DES", "COMP_REF_DES").split("\n")[1]
-        + "\nCOMP_REF_DES SYM_X SYM_Y ROTATION SYM_MIRROR\nR1 100.0 200.0 90 NO\nU2 300.0 400.0 0 NO\n",
+        "UNITS: mils\nREF_DES PLACE_X PLACE_Y ROTATION MIRRORED\nR1 100.0 200.0 90 NO\nU2 300.0 400.0 0 YES\n",
         "Repère;Boîtier;Position X;Position Y;Rotation;Face\nR1;0603;2,54;5,08;90;Dessus\nU2;SOT;7,62;10,16;0;Dessus\n",
         "Designator,X (in),Y (in)\nR1,0.1,0.2\nU2,0.3,0.4\n",
     ],
@@ -283,6 +284,16 @@ def test_centroid_tables_in_several_manners(text: str) -> None:
         ("R1", pytest.approx(2.54), pytest.approx(5.08)),
         ("U2", pytest.approx(7.62), pytest.approx(10.16)),
     ]
+
+
+def test_column_of_mirrored_parts_tells_the_side() -> None:
+    text = "REF_DES PLACE_X PLACE_Y ROTATION MIRRORED\nR1 1.0 2.0 90 NO\nU2 3.0 4.0 0 YES\n"
+    assert [row.side for row in placed_rows(read_table(text))[0]] == ["top", "bottom"]
+
+
+def test_bare_rows_without_a_value_have_none() -> None:
+    found, _ = placed_rows(read_table("R1 1.00 2.00 90\nR2 3.00 4.00 0 240R 0603\n"))
+    assert [(row.value_text, row.package) for row in found] == [("", ""), ("240R", "0603")]
 
 
 def in_inches(text: str, heads: str) -> bytes:

@@ -120,7 +120,9 @@ def test_syncs_by_two_pins_by_none_or_by_a_colour() -> None:
     assert both.lock.locks is None and "it may not lock: two pins" in built_words(both)[0]
     assert none.lock.dead == ("h",) and none.lock.locks is False
     assert with_h(19).lock.locks is False, "a colour is no steady pulse"
-    assert with_h(traced=False).lock.as_meant, "what could not be followed counts as meant"
+    lost = with_h(traced=False)
+    assert lost.lock.locks is None and not lost.lock.as_meant, "what could not be followed is not taken for meant"
+    assert "it may not lock: no file shows what drives its H sync" in built_words(lost)[0]
 
 
 @cache

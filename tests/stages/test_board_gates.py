@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from scanloom.dossier.model import Part
-from scanloom.stages.board.gates import ENABLES, GATES, SUPPLIES, gates_of
+from scanloom.stages.board.gates import DIRECTIONS, ENABLES, GATES, SUPPLIES, gates_of
 from scanloom.stages.board.graph import PinGraph
 from scanloom.stages.board.links import links_of
 from scanloom.stages.board.model import Listed
@@ -38,11 +40,18 @@ def test_pins_with_names(names: dict[str, str], wanted: dict[str, str]) -> None:
 
 @pytest.mark.parametrize(
     ("value", "function"),
-    [("74LVC125", "125"), ("SN74AHC244PW", "244"), ("74LVC1G34", "1G34"), ("74LVC2G125", "2G125"), ("74HC541D", "541"), ("74LVC126", "126")],
+    [("74LVC125", "125"), ("74AHC244PW", "244"), ("74LVC1G34", "1G34"), ("74LVC2G125", "2G125"), ("74HC541D", "541"), ("74LVC126", "126"),
+     ("74LVCH244A", "244"), ("74ALVC-541", "541"), ("74HCT07", "07"), ("74AUP1G17", "1G17"), ("74HC34", "34")],
 )  # fmt: skip
 @pytest.mark.parametrize("stated", [True, False])
 def test_functions_by_value(value: str, function: str, stated: bool) -> None:
-    pins = dict.fromkeys(map(str, range(1, 21)), "")
+    pins = dict.fromkeys(
+        map(
+            str,
+            range(1, {"2G125": 9}.get(function, 7 if "G" in function else 21 if function in ("244", "541") else 15)),
+        ),
+        "",
+    )
     said = {"U5": Part.model_validate({"is": "video buffer"})} if stated else {}
     found = gates_of(graph_of("U5", pins, value), said)
     assert {gate.out: gate.into for gate in found.by_output.values()} == GATES[function]
@@ -50,10 +59,35 @@ def test_functions_by_value(value: str, function: str, stated: bool) -> None:
     assert {gate.out: gate.enables for gate in found.by_output.values() if gate.enables} == ENABLES.get(function, {})
 
 
+@pytest.mark.parametrize(
+    ("value", "pins"),
+    [("74LVC3G34", 8), ("74LVC8T245", 24), ("74LVC16244", 48), ("74LVC1G04, 17 mA", 5), ("74LVC125", 20), ("74LVC240", 20), ("LM317", 14)],
+)  # fmt: skip
+def test_other_parts_are_not_taken_for_a_function(value: str, pins: int) -> None:
+    graph = graph_of("U5", dict.fromkeys(map(str, range(1, pins + 1)), ""), value)
+    found = gates_of(graph, {"U5": Part.model_validate({"is": "video buffer"})})
+    assert found.unknown == ("U5",)
+    assert not found.by_output and not found.supplies
+
+
+@pytest.mark.parametrize(("value", "size", "pin"), [("74LVC245", 20, "1"), ("74LVC1T45", 6, "5")])
+@pytest.mark.parametrize("held", ["3V3", "GND", "elsewhere"])
+def test_direction_pin_turns_the_part(value: str, size: int, pin: str, held: str) -> None:
+    graph = graph_of("U5", dict.fromkeys(map(str, range(1, size + 1)), ""), value)
+    nets = {**graph.nets, ("U5", pin): held, ("C1", "1"): "3V3", ("C1", "2"): "GND"}
+    found = gates_of(replace(graph, nets=nets), {"U5": Part.model_validate({"is": "sync buffer"})})
+    name = value.removeprefix("74LVC")
+    wanted = {"3V3": GATES[name], "GND": {into: out for out, into in GATES[name].items()}, "elsewhere": {}}[held]
+    assert {gate.out: gate.into for gate in found.by_output.values()} == wanted
+    assert bool(found.unknown) == (held == "elsewhere")
+    assert all(gate.enables == ENABLES.get(name, {}).get(gate.out, gate.enables) for gate in found.by_output.values())
+    assert not ENABLES.get(name) or all(gate.enables for gate in found.by_output.values())
+
+
 def test_no_pin_of_a_function_has_two_uses() -> None:
     for name, table in GATES.items():
         enables = {pin for pins in ENABLES.get(name, {}).values() for pin in pins}
-        used = [*table, *table.values(), *enables, *SUPPLIES[name]]
+        used = [*table, *table.values(), *enables, *SUPPLIES[name], *([DIRECTIONS[name]] if name in DIRECTIONS else [])]
         assert len(used) == len(set(used)), name
 
 

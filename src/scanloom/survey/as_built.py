@@ -193,7 +193,12 @@ class _Pair:
         """The syncs as they arrive; the plan's own outlook where they arrive as meant."""
         board = self.plan.dossier.board
         sync = board.sync if board is not None else None
-        found = {one.axis: one for one in self.review.syncs if one.connector == connector and one.traced}
+        own = [one for one in self.review.syncs if one.connector == connector]
+        lost = [one.axis.upper() for one in own if not one.traced]
+        if lost:
+            why = f"no file shows what drives its {' and '.join(lost)} sync"
+            return BuiltLock(locks if locks is False else None, False, (), None, why)
+        found = {one.axis: one for one in own}
         if sync is None or sync.h is None or sync.v is None or len(found) < 2:
             return BuiltLock(locks, False, (), None, why_not, as_meant=True)
         pins = (sync.h.value, sync.v.value)

@@ -65,7 +65,7 @@ class BuiltLock:
     reason : str
         What speaks against it, and what it would show; empty when nothing does.
     as_meant : bool
-        Whether both arrive as the dossier means it, or could not be followed.
+        Whether both arrive as the dossier means it, or it means none.
     """
 
     locks: bool | None

@@ -82,11 +82,9 @@ _DOCUMENTS = {
     "crtyd",
     "assembly",
     "adhesive",
-    "user",
-    "eco",
     "drilldrawing",
-    "asm",
 }
+_DOCUMENT = re.compile(r"crtyd|(?<![a-z])asm(?:top|bot|bottom)?(?![a-z])|(?:user|eco)[._]?(?:\d|drawings|comments)")
 _SPAN = re.compile(
     r"(?i)(?:drill|via|blind|buried)s?[-_. ]?L?(\d{1,2})[-_. ]L?(\d{1,2})(?!\d)|(?<![A-Za-z0-9])L(\d{1,2})[-_]L?(\d{1,2})(?!\d)"
 )
@@ -147,12 +145,14 @@ def by_name(name: str) -> Guess | None:
     if re.fullmatch(r"g\d+|gp\d+|g\d+l|in\d+", end.lower()):
         return "copper", "inner"
     words = _words(stem or base)
-    if (
-        _DOCUMENTS & words
-        or "crtyd" in base.lower()
-        or any(re.fullmatch(r"asm(top|bot|bottom)?", word) for word in words)
-    ):
+    if _DOCUMENTS & words or _DOCUMENT.search(base.lower()):
         return "other", ""
+    # SMT may be the mask on top, or how parts are fitted: words in one are parted only where nothing else tells
+    return _by_words(words, end.lower()) or _by_words(words | _parted(words), end.lower())
+
+
+def _by_words(words: set[str], end: str) -> Guess | None:
+    """Role by the words of a name and its ending."""
     side: Side = "top" if words & set(_TOP) else "bottom" if words & set(_BOTTOM) else ""
     if words & {"inner", "in", "int"} or any(
         re.fullmatch(r"in\d+|inner\d+|l[2-9]|(gnd|pwr|vcc|plane)\d+", word) for word in words
@@ -169,12 +169,12 @@ def by_name(name: str) -> Guess | None:
         "bohrungen",
         "bohren",
         "percage",
-    } and end.lower() not in ("csv",):
+    } and end not in ("csv",):
         return "drill", ""
     for role, marks in _KINDS:
         if words & set(marks):
             return (role, side) if role == "outline" or side else None
-    if side and end.lower() in ("gbr", "ger", "art", "pho", "gb"):
+    if side and end in ("gbr", "ger", "art", "pho", "gb"):
         return "copper", side
     return None
 
@@ -276,13 +276,14 @@ def _depth(word: str) -> int:
 
 
 def _words(text: str) -> set[str]:
-    """Words of a name: parted at marks and at capitals, and where a kind and a side are written in one."""
+    """Words of a name: parted at marks and at capitals."""
     text = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
     split = re.sub(r"(?<=[a-z0-9])(?=[A-Z])", " ", text)
     split = re.sub(r"(?<=[A-Z])(?=[A-Z][a-z])", " ", split)
-    made = {word for word in re.split(r"[^a-z0-9]+", split.lower()) if word}
-    for word in tuple(made):
-        joined = _JOINED.fullmatch(word)
-        if joined:
-            made |= {_APART.get(part, part) for part in joined.groups() if part}
-    return made
+    return {word for word in re.split(r"[^a-z0-9]+", split.lower()) if word}
+
+
+def _parted(words: set[str]) -> set[str]:
+    """A kind and a side that are written in one, such as smbot."""
+    found = (joined for word in words if (joined := _JOINED.fullmatch(word)))
+    return {_APART.get(part, part) for joined in found for part in joined.groups() if part}

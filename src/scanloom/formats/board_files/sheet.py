@@ -63,6 +63,25 @@ class Sheet:
                     return place
         return None
 
+    def axis(self, letter: str, *names: str) -> int | None:
+        """Column of a coordinate: by its name, or else the one whose name ends with the axis.
+
+        Parameters
+        ----------
+        letter : str
+            x or y.
+        *names : str
+            Names that it may have, the likeliest first.
+
+        Returns
+        -------
+        int or None
+            Its place from 0; None where there is none, or where it may be several. [1]
+        """
+        place = self.column(*names)
+        ending = [n for n, given in enumerate(self.header) if given.split()[-1:] == [letter]]
+        return place if place is not None else ending[0] if len(ending) == 1 else None
+
     def values(self, place: int) -> list[str]:
         """A column.
 
@@ -113,7 +132,7 @@ def read_sheet(text: str, known: Iterable[str]) -> Sheet:
         if best >= 0 and not is_marked and rows_marked:
             break  # a name of two words is one cell where a mark parts the cells
         for number, row in enumerate(some[:40]):
-            hits = sum(plain(cell) in names for cell in row)
+            hits = sum(plain(cell) in names or plain(cell).split()[-1:] in (["x"], ["y"]) for cell in row)
             if hits > most:
                 rows, best, most, rows_marked = some, number, hits, is_marked
     if best < 0 and (places := _bare_places(lines)) is not None:
@@ -157,7 +176,7 @@ def _bare_places(lines: Sequence[str]) -> Sheet | None:
     rows = [found for line in lines if (found := _PLACED.fullmatch(line.strip()))]
     if len(rows) < 2 or len(rows) < 0.9 * len(lines):
         return None
-    body = tuple((r[1], r[2], r[3], r[4], *f"{r[5]} ".strip().partition(" ")[::2]) for r in rows)
+    body = tuple((r[1], r[2], r[3], r[4], *(r[5] or "").partition(" ")[::2]) for r in rows)
     return Sheet(("designator", "x", "y", "rotation", "value", "package"), body)
 
 

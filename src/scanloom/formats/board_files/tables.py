@@ -19,7 +19,6 @@ _PART = (
     "reference designator",
     "part",
     "refs",
-    "comp ref des",
     "repere",
     "bezeichner",
     "bauteil",
@@ -38,7 +37,6 @@ _X = (
     "centroid x",
     "centerx",
     "position x",
-    "sym x",
 )
 _Y = (
     "mid y",
@@ -54,12 +52,11 @@ _Y = (
     "centroid y",
     "centery",
     "position y",
-    "sym y",
 )
 _TURN = ("rotation", "rot", "angle", "orientation", "turn", "winkel", "drehung")
-_SIDE = ("layer", "side", "tb", "board side", "mount side", "face", "seite", "sym mirror")
+_SIDE = ("layer", "side", "tb", "board side", "mount side", "face", "seite")
 _VALUE = ("value", "val", "comment", "part value", "description", "wert", "valeur")
-_PACKAGE = ("package", "footprint", "pattern", "case", "boitier", "gehause", "bauform", "symbol")
+_PACKAGE = ("package", "footprint", "pattern", "case", "boitier", "gehause", "bauform")
 _COUNT = ("quantity", "qty", "count", "amount", "quantity per pcb", "number", "qte", "menge", "anzahl")
 _FITTED = (
     "dnp",
@@ -183,7 +180,7 @@ def is_centroid(sheet: Sheet) -> bool:
     bool
         True with columns for X and Y.
     """
-    return sheet.column(*_X) is not None and sheet.column(*_Y) is not None
+    return sheet.axis("x", *_X) is not None and sheet.axis("y", *_Y) is not None
 
 
 def placed_rows(sheet: Sheet) -> tuple[tuple[Placed, ...], tuple[str, ...]]:
@@ -199,9 +196,10 @@ def placed_rows(sheet: Sheet) -> tuple[tuple[Placed, ...], tuple[str, ...]]:
     tuple
         The rows, and what was passed over.
     """
-    part, x, y = _part_column(sheet), sheet.column(*_X), sheet.column(*_Y)
+    part, x, y = _part_column(sheet), sheet.axis("x", *_X), sheet.axis("y", *_Y)
     assert part is not None and x is not None and y is not None
     turn, side, value, package = (sheet.column(*names) for names in (_TURN, _SIDE, _VALUE, _PACKAGE))
+    mirrored = next((n for n, name in enumerate(sheet.header) if "mirror" in name), None) if side is None else None
     unit = sheet.units[x] if sheet.units else ""
     scale = _MILLIMETRES[unit or "mm"]
     made: list[Placed] = []
@@ -218,7 +216,7 @@ def placed_rows(sheet: Sheet) -> tuple[tuple[Placed, ...], tuple[str, ...]]:
                 at[0],
                 at[1],
                 angle if angle is not None else 0.0,
-                _side(row[side]) if side is not None else "",
+                _side(row[side]) if side is not None else _mirrored(row[mirrored]) if mirrored is not None else "",
                 row[value] if value is not None else "",
                 row[package] if package is not None else "",
             )
@@ -228,7 +226,7 @@ def placed_rows(sheet: Sheet) -> tuple[tuple[Placed, ...], tuple[str, ...]]:
         remarks.append(NO_UNIT)
     if turn is None:
         remarks.append("it has no column of rotations")
-    if side is None:
+    if side is None and mirrored is None:
         remarks.append("it has no column of sides")
     return tuple(made), tuple(remarks)
 
@@ -297,3 +295,9 @@ def _side(text: str) -> Side:
     """Side of the board as written."""
     word = text.strip().lower()
     return "top" if word in _TOP else "bottom" if word in _BOTTOM else ""
+
+
+def _mirrored(text: str) -> Side:
+    """Side of the board where a column says whether a part is mirrored."""
+    word = text.strip().lower()
+    return "bottom" if word in ("yes", "y", "true", "1") else "top" if word in ("no", "n", "false", "0") else ""

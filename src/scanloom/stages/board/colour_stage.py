@@ -271,20 +271,21 @@ def judge_gates(sight: Sight, ways: Ways) -> None:
     for part in ways.gates.parts:
         gates = [gate for gate in ways.gates.by_output.values() if gate.part == part]
         enables = {pin for gate in gates for pin in gate.enables}
+        high = any(gate.on_when_high for gate in gates)
         ground, supply = ways.gates.supplies.get(part, ("", ""))
         if not enables and not ground:
             continue
         faults = [
             f"{part}-{pin} does not switch its outputs on: {why}"
             for pin in sorted(enables)
-            if (why := _off(ways, part, pin))
+            if (why := _off(ways, part, pin, high))
         ]
         if ground and graph.nets.get((part, ground)) != graph.ground:
             faults.append(f"{part}-{ground} is the ground pin and is on {graph.nets.get((part, ground)) or 'no net'}")
         on = graph.nets.get((part, supply), "") if supply else ""
         if supply and (not on or on == graph.ground):
             faults.append(f"{part}-{supply} is the supply pin and is on {on or 'no net'}")
-        open_ends = [pin for pin in sorted(enables) if not faults and _off(ways, part, pin) is None]
+        open_ends = [pin for pin in sorted(enables) if not faults and _off(ways, part, pin, high) is None]
         guess = part in ways.gates.guessed
         state: Judged = ("unknown" if guess else "fails") if faults else "unknown" if open_ends else "holds"
         pin = faults[0].split(" ")[0] if faults else f"{part}-{open_ends[0]}" if open_ends else part
@@ -293,7 +294,7 @@ def judge_gates(sight: Sight, ways: Ways) -> None:
         doubt = (
             "Its layout was told from the resistors at its outputs: give its function in the parts list."
             if guess
-            else "A pin that the chip drives low before it sends a picture is right, too."
+            else f"A pin that the chip drives {'high' if high else 'low'} before it sends a picture is right, too."
         )
         sight.verdict(
             "board.buffer-pins", f"board.parts.{part}", "stop" if faults else "caution",
@@ -301,27 +302,28 @@ def judge_gates(sight: Sight, ways: Ways) -> None:
             else f"What holds {pin} is not known, so the buffer may be off." if open_ends
             else f"Enable and supply pins of {part} are tied right.",
             state=state, used=nets_from(graph), seen=f"enables {', '.join(sorted(enables)) or 'none'}",
-            wanted="enables low, supply pins on their nets", place=place, doubt="" if state == "holds" else doubt,
+            wanted=f"enables {'high' if high else 'low'}, supply pins on their nets", place=place, doubt="" if state == "holds" else doubt,
         )  # fmt: skip
 
 
-def _off(ways: Ways, part: str, pin: str) -> str | None:
-    """Why an enable pin that is on when low is off; empty when it is on, None when nobody can say."""
+def _off(ways: Ways, part: str, pin: str, on_when_high: bool) -> str | None:
+    """Why an enable pin is off; empty when it is on, None when nobody can say."""
     graph = ways.graph
+    on, off = (graph.rails, graph.grounds) if on_when_high else (graph.grounds, graph.rails)
     net = graph.nets.get((part, pin))
     if net is None:
         return ""  # no file tells of this pin, and other checks say so
-    if net == graph.ground:
+    if net in on:
         return ""
     if not net or (len(graph.pins.get(net, ())) < 2):
         return "it hangs in the air"
-    if net in graph.rails:
+    if net in off:
         return f"it is on {net}"
     behind = {link.beyond(net) for link in ways.links.get(net, ())}
     driven = net in ways.chip_nets or any(name[:1].upper() in "UQI" and name != part for name, _ in graph.pins[net])
     if driven:
-        return "" if graph.ground in behind else None
-    if graph.ground in behind:
+        return "" if on & behind else None
+    if on & behind:
         return ""
-    held = sorted(behind & graph.rails)
+    held = sorted(behind & off)
     return f"it is held at {held[0]}" if held else None

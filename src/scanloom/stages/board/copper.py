@@ -284,7 +284,7 @@ def join_copper(files: BoardFiles) -> Copper | None:
         trees.append((tree, first))
     depths = layer_depths([layer.role for layer in layers])
     for drill in files.drills:
-        first, last = drill.span
+        first, last = drill.span if max(drill.span) <= max(depths) else (1, 0)  # numbers in a name may be a date
         reached = [t for t, depth in zip(trees, depths, strict=True) if first <= depth <= (last or max(depths))]
         contacts.extend(_through_holes(drill.holes, reached))
     pairs = np.concatenate(contacts) if contacts else np.zeros((0, 2), dtype=np.int64)

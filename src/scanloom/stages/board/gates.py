@@ -27,25 +27,34 @@ GATES: dict[str, dict[str, str]] = {
     "1T45": {"4": "3"},
 }
 """Input pin of each output pin, by function of the part."""
-# Enables that are on when low, and supply pins, of the same functions: from memory.
+# Enables, directions and supply pins of the same functions: from memory.
 ENABLES: dict[str, dict[str, tuple[str, ...]]] = {
     "125": {"3": ("1",), "6": ("4",), "8": ("10",), "11": ("13",)},
     "244": {**dict.fromkeys(("18", "16", "14", "12"), ("1",)), **dict.fromkeys(("9", "7", "5", "3"), ("19",))},
     "541": dict.fromkeys(("18", "17", "16", "15", "14", "13", "12", "11"), ("1", "19")),
+    "126": {"3": ("1",), "6": ("4",), "8": ("10",), "11": ("13",)},
     "1G125": {"4": ("1",)},
+    "1G126": {"4": ("1",)},
     "2G125": {"6": ("1",), "3": ("7",)},
     "245": dict.fromkeys(("18", "17", "16", "15", "14", "13", "12", "11"), ("19",)),
 }
-"""Enable pins of each output pin, on when low; those of a 126 are on when high and are not judged."""
+"""Enable pins of each output pin."""
+ON_WHEN_HIGH = ("126", "1G126")
+"""Functions whose enables switch on when high; those of all others when low."""
+DIRECTIONS = {"245": "1", "1T45": "5"}
+"""Pin that turns a part round: high, it drives as `GATES` has it; low, the other way."""
 SUPPLIES = {
     "125": ("7", "14"), "126": ("7", "14"), "244": ("10", "20"), "541": ("10", "20"), "34": ("7", "14"),
     "1G125": ("3", "5"), "1G34": ("3", "5"), "2G125": ("4", "8"), "2G34": ("2", "5"),
-    "245": ("10", "20"), "07": ("7", "14"), "17": ("7", "14"), **dict.fromkeys(("1G126", "1G17", "1G07"), ("3", "5")),
-    **dict.fromkeys(("2G17", "2G07", "1T45"), ("2", "5")),
+    "1T45": ("2", "1"), "245": ("10", "20"), "07": ("7", "14"), "17": ("7", "14"), **dict.fromkeys(("1G126", "1G17", "1G07"), ("3", "5")),
+    **dict.fromkeys(("2G17", "2G07"), ("2", "5")),
 }  # fmt: skip
 """Ground pin and supply pin."""
 _GUESSED = ("125", "244", "541", "34", "1G125", "2G34")
-_LOGIC = re.compile(r"74[A-Z]*-?(?:[12]G125|1G126|[12]G34|[12]G17|[12]G07|1T45|125|126|244|245|541|34|07|17)(?!\d)")
+_FAMILY = r"(?:A(?:C|HC|LV|LVC|U[CP]|VC|BT)T?|HCT?|LV[CT]?H?|VHCT?|LS|ALS|AS|S|F|BCT)"  # letters of logic families: from memory
+_NAMES = "|".join(sorted(GATES, key=len, reverse=True))
+_LOGIC = re.compile(rf"74{_FAMILY}?-?({_NAMES})(?!\d)")
+_FUNCTION = re.compile(rf"(?:74{_FAMILY}?|(?<![A-Z0-9]){_FAMILY})-?({_NAMES})(?!\d)|^({_NAMES})$")
 _INPUT = re.compile(r"(\d*)(?:A|D|IN|INPUT|\+IN|IN\+|VIN)[_.]?(\d*)\+?")
 _OUTPUT = re.compile(r"(\d*)(?:Y|Q|O|OUT|OUTPUT|VOUT)[_.]?(\d*)")
 
@@ -65,7 +74,9 @@ class Gate:
     amplifies : bool
         Whether it is an amplifier.
     enables : tuple of str
-        Pins that switch it on when low.
+        Pins that switch it on.
+    on_when_high : bool
+        Whether they do so when high.
     """
 
     part: str
@@ -73,6 +84,7 @@ class Gate:
     out: str
     amplifies: bool = False
     enables: tuple[str, ...] = ()
+    on_when_high: bool = False
 
 
 @record
@@ -149,21 +161,25 @@ def gates_of(graph: PinGraph, stated: Mapping[str, Part]) -> Gates:
     supplies: dict[str, tuple[str, str]] = {}
     unknown, guessed = [], []
     for part, amplifies in kinds.items():
-        table, enables, name = _named(graph, part), {}, ""
+        table: Mapping[str, str] = _named(graph, part)
+        enables: Mapping[str, tuple[str, ...]] = {}
+        name = ""
         if not table and not amplifies:
             name, by_guess = _function(graph, part)
-            table, enables = GATES.get(name, {}), ENABLES.get(name, {})
+            table = _turned(graph, part, name)
+            enables = ENABLES.get(name, {}) if table == GATES.get(name) else _for_all(name, table)
             if name:
                 supplies[part] = (SUPPLIES[name][0], SUPPLIES[name][1])
                 guessed.extend([part] if by_guess else [])
         else:
             enables = _named_enables(graph, part, table)
+        high = (name or _by_value(graph, part)) in ON_WHEN_HIGH  # pins called OE do not tell their sense
         if not table:
             unknown.append(part)
         for out, into in table.items():
             net = graph.nets.get((part, out), "")
             if net:
-                by_output[net] = Gate(part, into, out, amplifies, enables.get(out, ()))
+                by_output[net] = Gate(part, into, out, amplifies, enables.get(out, ()), high)
     return Gates(by_output, supplies, tuple(guessed), tuple(unknown), tuple(kinds), absent)
 
 
@@ -213,13 +229,30 @@ def _numbers(graph: PinGraph, part: str, table: Mapping[str, str]) -> dict[str, 
     return made
 
 
+def _turned(graph: PinGraph, part: str, name: str) -> Mapping[str, str]:
+    """Layout of a function the way its direction pin turns it; none where that pin is on neither a supply nor ground."""
+    table = GATES.get(name, {})
+    if name not in DIRECTIONS:
+        return table
+    net = graph.nets.get((part, DIRECTIONS[name]), "")
+    held = {net, *(behind for _, behind in graph.beyond(net))} if net else set()
+    if held & graph.rails and not held & graph.grounds:
+        return table
+    return {into: out for out, into in table.items()} if held & graph.grounds and not held & graph.rails else {}
+
+
+def _for_all(name: str, table: Mapping[str, str]) -> dict[str, tuple[str, ...]]:
+    """Enables of a part that was turned round: those that all its outputs share."""
+    shared = set(ENABLES.get(name, {}).values())
+    return dict.fromkeys(table, shared.pop()) if len(shared) == 1 else {}
+
+
 def _function(graph: PinGraph, part: str) -> tuple[str, bool]:
     """Function of a buffer by the digits of its value or the resistors at its outputs, and whether by the latter."""
-    line = graph.line(part)
-    text = line.value_text.upper() if line is not None else ""
-    for name in sorted(GATES, key=len, reverse=True):
-        if text.replace("-", "").find(name.upper()) >= 0 and any(c.isdigit() for c in text):
-            return name, False
+    said = _by_value(graph, part)
+    if said:
+        numbers = [int(pin) for _, pin in graph.parts[part] if pin.isdigit()]
+        return (said, False) if max(numbers, default=0) in _sizes(said) else ("", False)
     pins = {pin: graph.nets[(part, pin)] for _, pin in graph.parts[part]}
     driven = {
         pin for pin, net in pins.items()
@@ -227,13 +260,22 @@ def _function(graph: PinGraph, part: str) -> tuple[str, bool]:
         and not any(name == part and other != pin for name, other in graph.pins.get(net, ()))
     }  # fmt: skip
     fit = sorted(
-        ((len(driven & set(GATES[name])), name) for name in _GUESSED if len(pins) in _sizes(GATES[name])), reverse=True
+        ((len(driven & set(GATES[name])), name) for name in _GUESSED if len(pins) in _sizes(name)), reverse=True
     )  # fmt: skip
     sure = bool(fit) and 3 * fit[0][0] >= 2 * len(driven) > 0 and (len(fit) == 1 or fit[1][0] < fit[0][0])
     return (fit[0][1], True) if sure else ("", False)
 
 
-def _sizes(table: Mapping[str, str]) -> tuple[int, ...]:
-    """Pins that a package with this layout has."""
-    most = max(int(pin) for pin in (*table, *table.values()))
-    return (5, 6) if most <= 6 else (14, 15) if most <= 14 else (20, 21)
+def _by_value(graph: PinGraph, part: str) -> str:
+    """Function that the value of a part names; empty where it names none."""
+    line = graph.line(part)
+    text = (line.value_text if line is not None else "") or graph.placed_values.get(part, "")
+    said = _FUNCTION.search(text.upper())
+    return (said[1] or said[2]) if said else ""
+
+
+def _sizes(name: str) -> tuple[int, ...]:
+    """Pins that a package with the layout of a function has; one more is a pad for heat."""
+    table = GATES[name]
+    most = max(int(pin) for pin in (*table, *table.values(), *SUPPLIES[name], DIRECTIONS.get(name, "1")))
+    return (5, 6) if most <= 6 else (most, most + 1)

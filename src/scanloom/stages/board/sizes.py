@@ -140,7 +140,8 @@ def _closes(sight: Sight) -> None:
     outline = sight.outline
     if outline is None:
         return
-    lines = [shapely.LineString(path) for path in outline.paths if len(path) > 1]
+    edges = sight.files.of("outline")  # cut-outs, or a part of the edge, may be in a file of their own
+    lines = [shapely.LineString(path) for layer in edges for path in layer.paths if len(path) > 1]
     lines = [line for line in lines if line.length > 0]
     pads = np.concatenate([*(flash_places(layer) for layer in sight.files.of("copper")), np.zeros((0, 2))])
     if not lines or not len(pads) or len(lines) > _MOST_PADS:

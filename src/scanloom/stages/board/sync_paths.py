@@ -66,7 +66,9 @@ def _judge(
         pin = (part, SYNC_PIN[axis])
         pins, through = chip_pins_behind(ways, graph.nets.get(pin, ""))
         found = set(pins)
-        made.append(BuiltSync(connector.name, axis, tuple(sorted(found)), bool(found) or not ways.gates.unknown))
+        between = _strangers(graph, graph.nets.get(pin, ""), own.get(number, set()), {part, chip, *ways.gates.parts})
+        lost = pin not in graph.nets or bool(ways.gates.unknown) or bool(between)  # it may be fed in a way nobody sees
+        made.append(BuiltSync(connector.name, axis, tuple(sorted(found)), bool(found) or not lost))
         at = graph.place(pin)
         place = Place(nets_file(graph), "", at.x_mm if at else None, at.y_mm if at else None, "-".join(pin))
         subject = f"board.connectors.{connector.name}.{axis}"
@@ -101,11 +103,7 @@ def _judge(
                 used=nets_from(graph), read=read, seen=seen, wanted=f"pin {number}", place=place,
                 doubt=ways.gates.lacks(ways.gates.unknown),
             )  # fmt: skip
-        elif not found and (
-            between := _strangers(
-                graph, graph.nets.get(pin, ""), own.get(number, set()), {part, chip, *ways.gates.parts}
-            )
-        ):
+        elif not found and between:
             sight.verdict(
                 "board.sync-path", subject, "stop", f"{axis.upper()} sync goes through {between[0]}, of which no file shows the way.",
                 state="unknown", used=nets_from(graph), read=read, seen=seen, wanted=f"pin {number}", place=place,
